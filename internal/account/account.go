@@ -1,0 +1,91 @@
+// Package account says who people are to the program and who may do and see
+// what. It is pure; the whole of the rights stands in one table.
+package account
+
+import (
+	"net/url"
+	"slices"
+	"time"
+)
+
+// ID names an account for ever.
+type ID = string
+
+// Role is what a person is on the wards.
+type Role string
+
+// The roles.
+const (
+	Nurse         Role = "nurse"
+	Doctor        Role = "doctor"
+	Lead          Role = "lead" // infection-control lead
+	Administrator Role = "administrator"
+)
+
+// Roles lists the roles.
+var Roles = []Role{Nurse, Doctor, Lead, Administrator}
+
+// Word is the key of the catalogue.
+func (r Role) Word() string { return "role." + string(r) }
+
+// Valid reports whether the role exists.
+func (r Role) Valid() bool { return slices.Contains(Roles, r) }
+
+// Right is one thing a person may do or see.
+type Right string
+
+// The rights.
+const (
+	SeeWards     Right = "see-wards"      // ward boards, lines, patients of the ward
+	RecordCare   Right = "record-care"    // admissions to removals, corrections
+	SeeAudit     Right = "see-audit"      // overdue now in the whole hospital, with its downloads
+	JudgeLines   Right = "judge-lines"    // infection outcomes and follow-ups
+	SeeOwnRecord Right = "see-own-record" // the person's own attempts, nobody else's
+	SeePolicy    Right = "see-policy"
+	ManagePeople Right = "manage-people" // accounts, wards, beds, shift times, links of operators
+)
+
+// Rights lists the rights.
+var Rights = []Right{SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, ManagePeople}
+
+// table is who may do what. DEVELOPERS.md shows the same table; a test compares.
+var table = map[Role][]Right{
+	Nurse:         {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
+	Doctor:        {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
+	Lead:          {SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy},
+	Administrator: {SeePolicy, ManagePeople},
+}
+
+// May reports whether the role has the right. Nobody (the empty role) has none.
+func (r Role) May(right Right) bool { return slices.Contains(table[r], right) }
+
+// Account is a person's account. Its secret stands elsewhere.
+type Account struct {
+	ID       ID
+	SignIn   string
+	Name     string
+	Initials string
+	Role     Role
+	Closed   bool
+}
+
+// May reports whether the person may; a closed account may nothing.
+func (a Account) May(right Right) bool { return !a.Closed && a.Role.May(right) }
+
+// Access is one line of the record of who opened which patient.
+type Access struct {
+	Account ID
+	Subject int64 // the patient's key
+	What    string
+	At      time.Time
+}
+
+// Draft is a form that could not be taken because the session had ended, kept
+// for the account that typed it.
+type Draft struct {
+	ID      string
+	Account ID
+	Path    string
+	Form    url.Values
+	At      time.Time
+}

@@ -1,0 +1,99 @@
+package line
+
+import "time"
+
+// The forms in which a record answers questions: what a store gives and takes.
+type (
+	// Batch is entries that are stored together: all or none.
+	Batch struct {
+		Entries []Entry
+		// AsRecorded keeps the recorded times given and lets contradictions
+		// stand: the entries were accepted by another record before.
+		AsRecorded bool
+	}
+
+	// Receipt says that an entry is stored for good.
+	Receipt struct {
+		ID       ID
+		Seq      int64
+		Recorded time.Time
+		Again    bool // it had been stored before, with the same content
+	}
+
+	// SealedEntry is an entry as canonical bytes with the texts kept apart.
+	SealedEntry struct {
+		Seq       int64 // the giving record's own; 0 where not known
+		Canonical []byte
+		Texts     []Sealed
+	}
+
+	// Record is one entry as it stands in the record.
+	Record struct {
+		Seq      int64
+		Entry    Entry
+		Root     ID // the entry itself, or the one it corrects or withdraws
+		Replaced ID // the correction or void that came later; empty: it stands
+		Received time.Time
+	}
+
+	// HouseEntry is an entry of the house: a policy, a ward, the hospital, an account, a link.
+	HouseEntry struct {
+		Seq     int64
+		Entry   Entry
+		WardKey Key // of a ward entry
+	}
+
+	// Patient is where a patient is now.
+	Patient struct {
+		Key       Key
+		ID        ID
+		Reference string // empty: not identified, or erased
+		Ward      Key    // 0: discharged
+		LastWard  Key
+		Bed       string
+		Admitted  Minute
+		Erased    bool
+	}
+
+	// Current is a line, or an occasion that ended without one, as it stands now.
+	Current struct {
+		Key       Key
+		ID        ID
+		Subject   Key
+		SubjectID ID
+		Ward      Key // now, or the last
+		Outcome   Outcome
+		Site      Site
+		Side      Side
+		Gauge     Gauge
+		Placed    Minute
+		Precision Precision
+		Out       Minute // Far while it is in
+		Reason    Reason
+	}
+
+	// Tried is one attempt, as its operator's own record counts it.
+	Tried struct {
+		Occasion  Key
+		LineID    ID
+		At        Minute
+		Precision Precision
+		No, Of    int // which of the occasion's attempts, from 1
+		Site      Site
+		Side      Side
+		Gauge     Gauge
+		Failed    bool
+		Fault     Fault
+		Outcome   Outcome
+		Ward      Key
+		ByOther   bool // somebody else recorded it
+	}
+
+	// Change says what a commit touched. All: anything may have changed.
+	Change struct {
+		Subjects []Key
+		Wards    []Key
+		House    bool
+		All      bool
+	}
+)
