@@ -1,0 +1,216 @@
+// Dwellbook's script. Every page works without it; it adds the body figure,
+// live advice, the live board, rows to a form, and blanking when idle.
+"use strict";
+
+const all = (selector, root = document) => [...root.querySelectorAll(selector)];
+
+// ---- body figure: touching a part ticks the radios, and the other way round
+
+for (const pick of all("[data-bodypick]")) {
+	const regions = all(".region", pick);
+	const radios = all("input[type=radio]", pick);
+	const has = (value) => radios.find((r) => r.value === value);
+	const groups = [...new Set(radios.map((r) => r.name))];
+	const chosen = (name) => radios.find((r) => r.name === name && r.checked);
+	const said = pick.querySelector("[data-said]");
+
+	const show = () => {
+		const [site, side] = groups.map(chosen);
+		for (const r of regions) {
+			const sided = r.dataset.side === "none" || r.dataset.side === side?.value || (site?.value === "neck" && side?.value === "none");
+			r.classList.toggle("on", r.dataset.site === site?.value && sided);
+		}
+		said.textContent = [site, side].filter(Boolean).map((r) => r.parentElement.innerText.trim()).join(", ");
+	};
+	for (const region of regions) {
+		region.addEventListener("click", () => {
+			const last = [region.dataset.site, region.dataset.side].map(has).map((r) => { r.checked = true; return r; })[1];
+			last.dispatchEvent(new Event("change", { bubbles: true }));
+		});
+	}
+	pick.addEventListener("change", show);
+	show();
+}
+
+// ---- live advice: what the server says about the form as it stands
+
+for (const form of all("form[data-advice]")) {
+	const into = document.querySelector(form.dataset.adviceInto);
+	let timer, running;
+	const ask = async () => {
+		running?.abort();
+		const mine = running = new AbortController();
+		try {
+			const answer = await fetch(form.dataset.advice, {
+				method: "POST",
+				body: new URLSearchParams(new FormData(form)),
+				headers: { Accept: "text/html" },
+				signal: mine.signal,
+			});
+			if (!answer.ok || answer.redirected) throw new Error(answer.status);
+			const html = await answer.text();
+			if (running === mine && into.innerHTML !== html) into.innerHTML = html;
+		} catch (fault) {
+			// Advice about what the form said before must not stand beside what it says now.
+			if (fault.name !== "AbortError") into.textContent = into.dataset.failed || "";
+		}
+	};
+	const soon = () => { clearTimeout(timer); timer = setTimeout(ask, 250); };
+	form.addEventListener("input", soon);
+	form.addEventListener("change", soon);
+}
+
+// ---- live board
+
+const sameTag = (a, b) => a && b && a.tagName === b.tagName;
+
+// morph makes the children of now like those of next: by id, and only those
+// that differ, so that focus and scroll stay where they are.
+function morph(now, next) {
+	const kept = new Map([...now.children].filter((c) => c.id).map((c) => [c.id, c]));
+	let at = now.firstElementChild;
+	for (const fresh of [...next.children]) {
+		const old = kept.get(fresh.id);
+		if (!old || !sameTag(old, fresh)) {
+			now.insertBefore(fresh, at);
+			continue;
+		}
+		kept.delete(fresh.id);
+		if (old === at) at = at.nextElementSibling;
+		else now.insertBefore(old, at);
+		if (old.outerHTML === fresh.outerHTML) continue;
+		if (old.hasAttribute("data-rows")) {
+			for (const a of [...fresh.attributes]) old.setAttribute(a.name, a.value);
+			morph(old, fresh);
+		} else old.replaceWith(fresh);
+	}
+	while (at) {
+		const gone = at;
+		at = at.nextElementSibling;
+		gone.remove();
+	}
+}
+
+// focusKept does work and gives the focus back to what stands in its place,
+// at the same height on the screen.
+function focusKept(region, work) {
+	const focus = region.contains(document.activeElement) ? document.activeElement : null;
+	const row = focus?.closest("[id]");
+	const reach = "a[href],button,input,select,textarea,summary";
+	const index = row && row !== focus ? all(reach, row).indexOf(focus) : -1;
+	const height = row?.getBoundingClientRect().top;
+	work();
+	if (!row) return;
+	const again = document.getElementById(row.id);
+	if (!again) return;
+	if (document.activeElement !== focus) (index < 0 ? again : all(reach, again)[index])?.focus({ preventScroll: true });
+	window.scrollBy(0, again.getBoundingClientRect().top - height);
+}
+
+for (const region of all("[data-live]")) {
+	const note = document.querySelector(`[data-live-note="${region.id}"]`);
+	let stream, again, due, busy = false, more = false, wait = 1000;
+	const stale = (yes) => { if (note) note.hidden = !yes; };
+
+	// A part of the page may say when it changes by itself.
+	const watch = () => {
+		clearTimeout(due);
+		const next = Math.min(...all("[data-due]", region).map((e) => Date.parse(e.dataset.due)).filter((t) => t > Date.now()));
+		if (next < Infinity) due = setTimeout(refresh, Math.min(next - Date.now() + 500, 2 ** 31 - 1));
+	};
+	const refresh = async () => {
+		if (busy) { more = true; return; }
+		busy = true;
+		more = false;
+		try {
+			const answer = await fetch(region.dataset.livePage, { headers: { Accept: "text/html", "X-Background": "1" } });
+			if (answer.status === 401 || answer.redirected) { location.reload(); return; }
+			if (!answer.ok) throw new Error(answer.status);
+			const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+			const next = page.getElementById(region.id) || page.body;
+			focusKept(region, () => morph(region, next));
+			stale(false);
+		} catch {
+			stale(true);
+			setTimeout(refresh, 15000);
+		} finally {
+			busy = false;
+		}
+		watch();
+		if (more) refresh();
+	};
+	const listen = () => {
+		clearTimeout(again);
+		stream?.close();
+		stream = new EventSource(region.dataset.live);
+		let late = false;
+		stream.addEventListener("open", () => { wait = 1000; if (late) refresh(); late = false; });
+		stream.addEventListener("changed", refresh);
+		stream.addEventListener("error", () => {
+			late = true;
+			stale(true);
+			if (stream.readyState === EventSource.CLOSED) {
+				// Ask once whether the session still stands, then try again, ever slower.
+				again = setTimeout(() => { refresh(); listen(); }, wait);
+				wait = Math.min(wait * 2, 60000);
+			}
+		});
+	};
+	document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
+	addEventListener("pagehide", () => stream?.close());
+	addEventListener("pageshow", (e) => { if (e.persisted) { listen(); refresh(); } });
+	listen();
+	watch();
+}
+
+// ---- rows that can be added and taken out
+
+for (const group of all("[data-repeat]")) {
+	const items = () => all("[data-item]", group);
+	const count = () => items().forEach((item, i, list) => {
+		for (const n of all("[data-number]", item)) n.textContent = i + 1;
+		const out = item.querySelector("[data-remove]");
+		if (out) out.hidden = list.length === 1;
+	});
+	const changed = () => { count(); group.dispatchEvent(new Event("change", { bubbles: true })); };
+	group.addEventListener("click", (e) => {
+		const button = e.target.closest("[data-add],[data-remove]");
+		if (!button) return;
+		e.preventDefault();
+		if (button.hasAttribute("data-remove")) {
+			button.closest("[data-item]").remove();
+			changed();
+			group.querySelector("[data-add]").focus();
+			return;
+		}
+		const model = group.querySelector("template");
+		const n = Math.max(0, ...items().map((i) => +i.dataset.item)) + 1;
+		const holder = document.createElement("template");
+		holder.innerHTML = model.innerHTML.replaceAll("__N__", n);
+		model.before(holder.content);
+		changed();
+		items().at(-1).querySelector("input,select,textarea")?.focus();
+	});
+	count();
+}
+
+// ---- blanking: after a while without a person's act, references are hidden
+
+const idleMinutes = +document.body.dataset.idleMinutes;
+if (idleMinutes > 0) {
+	const note = document.querySelector("[data-idle-note]");
+	let last = Date.now();
+	const blank = () => {
+		document.documentElement.classList.add("idle");
+		document.title = document.querySelector(".brand").innerText.trim();
+		note.hidden = false;
+	};
+	const check = () => { if (Date.now() - last >= idleMinutes * 60000) blank(); };
+	const act = () => { check(); last = Date.now(); };
+	for (const kind of ["pointerdown", "keydown", "touchstart"]) addEventListener(kind, act, { passive: true, capture: true });
+	// A tablet that slept blanks before anybody reads it.
+	document.addEventListener("visibilitychange", check);
+	addEventListener("pageshow", check);
+	setInterval(check, 5000);
+	note.querySelector("[data-reload]").addEventListener("click", () => location.reload());
+}
