@@ -84,24 +84,26 @@ type FieldError struct {
 // ButtonKind is how much a button asks for attention.
 type ButtonKind string
 
-// The kinds of button: one main on a screen or row; quiet for what is beside
-// it; danger for what takes something away; plain for the rest.
+// The kinds of button: one main on a screen or row (wide on a phone's own
+// screens); quiet for what is beside it; danger for what takes something away;
+// plain for the rest.
 const (
 	MainButton   ButtonKind = "main"
+	WideButton   ButtonKind = "main wide"
 	QuietButton  ButtonKind = "quiet"
 	DangerButton ButtonKind = "danger"
 	PlainButton  ButtonKind = ""
 )
 
 // TimeValue is a time as it stands in a form. A field called at posts:
-// at = now, ago, typed, day or unknown; at-ago minutes; at-typed a local date
-// and time, 2026-01-31T13:10; at-day a date; at-fold first or second, where
-// the local time comes twice.
+// at = now, ago, typed, day or unknown; at-ago minutes; at-date a local date,
+// 2026-01-31, for typed and day; at-clock a local time, 13:10, for typed;
+// at-fold first or second, where the local time comes twice.
 type TimeValue struct {
-	How, Ago, Typed, Day, Fold string
-	AllowDay, AllowUnknown     bool   // offer "only the day" and "not known"
-	Twice                      bool   // ask which of the two
-	Latest                     string // latest local time that can be typed; may be empty
+	How, Ago, Date, Clock, Fold string
+	AllowDay, AllowUnknown      bool   // offer "only the day" and "not known"
+	Twice                       bool   // ask which of the two
+	LatestDate                  string // latest date that can be typed; may be empty
 }
 
 func chosen(values []string, value string) bool { return slices.Contains(values, value) }
