@@ -106,6 +106,23 @@ type TimeValue struct {
 	LatestDate                  string // latest date that can be typed; may be empty
 }
 
+// classes joins two class names, of which the second may be empty. Boards have
+// hundreds; templ's own lists of classes cost several allocations each.
+func classes(a, b string) string {
+	if a == "" || b == "" {
+		return a + b
+	}
+	return a + " " + b
+}
+
+// onlyIf is the class where the condition holds.
+func onlyIf(class string, holds bool) string {
+	if holds {
+		return class
+	}
+	return ""
+}
+
 func chosen(values []string, value string) bool { return slices.Contains(values, value) }
 
 // NumberMark stands for the number of a row in the model of a Repeat, in its

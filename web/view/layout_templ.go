@@ -523,7 +523,7 @@ func Note(text string, bad bool) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			var templ_7745c5c3_Var27 = []any{"note", templ.KV("bad", bad)}
+			var templ_7745c5c3_Var27 = []any{classes("note", onlyIf("bad", bad))}
 			templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var27...)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
