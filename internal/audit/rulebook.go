@@ -1,13 +1,15 @@
 package audit
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"dwellbook/internal/line"
 )
 
-// Change is one change of the rulebook, in force from a moment: a policy, or a
-// ward's values. Known is its place in the record.
+// Change is one change of the rulebook, in force from a moment: either a
+// policy, or a ward's values. Known is its place in the record.
 type Change struct {
 	From   line.Minute
 	Known  int64
@@ -18,31 +20,181 @@ type Change struct {
 
 // WardValues are what one ward sets for itself.
 type WardValues struct {
-	Zone   *time.Location
+	Zone   *time.Location   // nil: UTC
 	Shifts []line.ShiftTime // ascending; nil: the policy's
 	Every  time.Duration    // over 0: a clock ward, looked at so often
 }
 
-// Rulebook is the timeline of policies and ward values. It is never changed.
-type Rulebook struct{ changes []Change }
+// Rulebook is the timeline of policies and ward values. It is never changed
+// once made, and any number of goroutines may read it.
+type Rulebook struct {
+	changes  []Change
+	policies []policySpan
+	wards    map[line.Key][]wardSpan
+	unknown  []wardSpan // of a ward that the rulebook does not know
+}
 
-// NewRulebook makes the timeline from its changes, in any order.
-func NewRulebook(changes []Change) *Rulebook { return &Rulebook{changes: changes} }
+// policySpan is a stretch in which one policy is in force.
+type policySpan struct {
+	line.Stretch
+	*Policy
+}
+
+// wardSpan is a stretch in which a ward's values and the policy stay the same.
+type wardSpan struct {
+	line.Stretch
+	zone   *time.Location
+	shifts []line.ShiftTime
+	every  time.Duration // 0: looked at each shift
+}
+
+// NewRulebook makes the timeline from its changes, in any order. Of changes in
+// force from the same moment the one known last holds. Before the first policy
+// the default holds; before a ward's first values, those first values.
+func NewRulebook(changes []Change) *Rulebook {
+	b := &Rulebook{changes: slices.Clone(changes), wards: map[line.Key][]wardSpan{}}
+	slices.SortStableFunc(b.changes, func(x, y Change) int { return cmp.Or(cmp.Compare(x.From, y.From), cmp.Compare(x.Known, y.Known)) })
+	policies := timeline(b.changes, func(c Change) bool { return c.Policy != nil })
+	b.policies = []policySpan{{line.Stretch{From: -line.Far, Until: line.Far}, DefaultPolicy()}}
+	for _, c := range policies {
+		last := &b.policies[len(b.policies)-1]
+		last.Until = c.From
+		b.policies = append(b.policies, policySpan{line.Stretch{From: c.From, Until: line.Far}, c.Policy})
+	}
+	b.unknown = b.spans(nil)
+	for _, c := range b.changes {
+		if _, done := b.wards[c.Ward]; c.Policy == nil && !done {
+			ward := c.Ward
+			b.wards[ward] = b.spans(timeline(b.changes, func(c Change) bool { return c.Policy == nil && c.Ward == ward }))
+		}
+	}
+	return b
+}
+
+// timeline picks changes, the last known of each moment.
+func timeline(changes []Change, which func(Change) bool) []Change {
+	var picked []Change
+	for _, c := range changes {
+		if !which(c) {
+			continue
+		}
+		if n := len(picked); n > 0 && picked[n-1].From == c.From {
+			picked[n-1] = c
+			continue
+		}
+		picked = append(picked, c)
+	}
+	return picked
+}
+
+// spans lays a ward's values over the policies.
+func (b *Rulebook) spans(values []Change) []wardSpan {
+	if len(values) == 0 {
+		values = []Change{{}}
+	}
+	var spans []wardSpan
+	for i, c := range values {
+		held := line.Stretch{From: c.From, Until: line.Far}
+		if i == 0 {
+			held.From = -line.Far
+		}
+		if i+1 < len(values) {
+			held.Until = values[i+1].From
+		}
+		for _, p := range b.policies {
+			if both := clip(held, p.Stretch); both.From < both.Until {
+				spans = append(spans, newWardSpan(both, c.Values, p.Policy))
+			}
+		}
+	}
+	return spans
+}
+
+func newWardSpan(held line.Stretch, v WardValues, p *Policy) wardSpan {
+	s := wardSpan{Stretch: held, zone: v.Zone, shifts: v.Shifts, every: v.Every}
+	if s.zone == nil {
+		s.zone = time.UTC
+	}
+	if s.every == 0 && s.shifts == nil {
+		s.every = p.review.every
+	}
+	if len(s.shifts) == 0 {
+		s.shifts = p.shifts
+	}
+	return s
+}
+
+func clip(a, b line.Stretch) line.Stretch {
+	return line.Stretch{From: max(a.From, b.From), Until: min(a.Until, b.Until)}
+}
 
 // KnownAt is the rulebook as known once the entries up to seq were recorded.
-func (b *Rulebook) KnownAt(seq int64) *Rulebook { return b }
+func (b *Rulebook) KnownAt(seq int64) *Rulebook {
+	return NewRulebook(slices.DeleteFunc(slices.Clone(b.changes), func(c Change) bool { return c.Known > seq }))
+}
 
 // WithPolicy is the rulebook with one policy for all time: a trial.
-func (b *Rulebook) WithPolicy(p *Policy) *Rulebook { return b }
+func (b *Rulebook) WithPolicy(p *Policy) *Rulebook {
+	changes := slices.DeleteFunc(slices.Clone(b.changes), func(c Change) bool { return c.Policy != nil })
+	return NewRulebook(append(changes, Change{From: -line.Far, Policy: p}))
+}
 
-// PolicyAt is the policy in force.
-func (b *Rulebook) PolicyAt(at line.Minute) *Policy { return nil }
+// PolicyAt is the policy in force at the moment.
+func (b *Rulebook) PolicyAt(at line.Minute) *Policy {
+	for i := len(b.policies) - 1; i > 0; i-- {
+		if b.policies[i].From <= at {
+			return b.policies[i].Policy
+		}
+	}
+	return b.policies[0].Policy
+}
 
-// Zone is the ward's zone.
-func (b *Rulebook) Zone(ward line.Key) *time.Location { return time.UTC }
+// nextChange is the first change after a moment, Far where there is none.
+func (b *Rulebook) nextChange(at line.Minute) line.Minute {
+	for _, c := range b.changes {
+		if c.From > at {
+			return c.From
+		}
+	}
+	return line.Far
+}
 
-// ShiftAt is the ward's shift that holds at.
-func (b *Rulebook) ShiftAt(ward line.Key, at line.Minute) line.Stretch { return line.Stretch{} }
+func (b *Rulebook) spansOf(ward line.Key) []wardSpan {
+	if spans, ok := b.wards[ward]; ok {
+		return spans
+	}
+	return b.unknown
+}
 
-// Nights are the night shifts of the ward that touch the stretch, clipped to it.
-func (b *Rulebook) Nights(ward line.Key, from, until line.Minute) []line.Stretch { return nil }
+// Zone is the ward's zone as last set; UTC where the ward is not known.
+func (b *Rulebook) Zone(ward line.Key) *time.Location {
+	spans := b.spansOf(ward)
+	return spans[len(spans)-1].zone
+}
+
+// ShiftAt is the ward's shift that holds the moment; clock wards have shifts too.
+func (b *Rulebook) ShiftAt(ward line.Key, at line.Minute) line.Stretch {
+	c := newCalendar(b, ward)
+	return c.shift(at)
+}
+
+// A night shift starts in the evening or before the early morning, on the ward's clock.
+const (
+	eveningFrom  = 18 * 60
+	morningUntil = 5 * 60
+)
+
+// Nights are the night shifts of a ward that touch the stretch, clipped to it:
+// those that start at or after 18:00, or before 05:00.
+func (b *Rulebook) Nights(ward line.Key, from, until line.Minute) []line.Stretch {
+	var nights []line.Stretch
+	c := newCalendar(b, ward)
+	asked := line.Stretch{From: from, Until: until}
+	for s := c.shift(from); s.From < until; s = (line.Stretch{From: s.Until, Until: c.after(s.Until)}) {
+		c.span(s.From)
+		if start := mod(c.clock.wall(s.From), day); start >= eveningFrom || start < morningUntil {
+			nights = append(nights, clip(s, asked))
+		}
+	}
+	return nights
+}

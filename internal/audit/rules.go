@@ -1,6 +1,8 @@
 package audit
 
-import "dwellbook/internal/line"
+import (
+	"dwellbook/internal/line"
+)
 
 // The rules, by name.
 const (
@@ -27,12 +29,105 @@ const (
 	SeveralLines            line.Rule = "several-lines"
 )
 
-// RuleInfo is what a rule is, whatever the policy sets.
+// ruleNo is a rule's place in the registry.
+type ruleNo uint8
+
+const (
+	reviewOverdue ruleNo = iota
+	dressingOverdue
+	needDaily
+	dwellCheck
+	removeNotNeeded
+	actOnPhlebitis
+	actOnComplication
+	leftAfterDischarge
+	resiteAfterEmergency
+	watchAfterRemoval
+	limbRestricted
+	recordIncomplete
+	recordConflict
+	acrossJoint
+	smallGaugeInElbowCrease
+	largeGaugeInSmallVein
+	lowerLimbInAdult
+	belowFailedSite
+	tooManyAttempts
+	idleLine
+	severalLines
+	ruleCount
+)
+
+var ruleIDs = [ruleCount]line.Rule{
+	ReviewOverdue, DressingOverdue, NeedDaily, DwellCheck, RemoveNotNeeded, ActOnPhlebitis, ActOnComplication,
+	LeftAfterDischarge, ResiteAfterEmergency, WatchAfterRemoval, LimbRestricted, RecordIncomplete, RecordConflict,
+	AcrossJoint, SmallGaugeInElbowCrease, LargeGaugeInSmallVein, LowerLimbInAdult, BelowFailedSite, TooManyAttempts,
+	IdleLine, SeveralLines,
+}
+
+// ruleTags are the rules' numbers in justifications.
+var ruleTags = func() (tags [ruleCount]uint32) {
+	for no, id := range ruleIDs {
+		tags[no] = id.Tag()
+	}
+	return tags
+}()
+
+// rule is a rule's keys in a policy file, besides those that every rule has,
+// and its code: either that of its duties or that of its concerns.
+type rule struct {
+	settings []setting
+
+	// duties adds the duties of one line.
+	duties func(*scene, *line.Line)
+	// explain says why a duty that is not ended stands, and what the policy says.
+	explain func(*scene, *line.Line, *Duty) (why, do line.Message)
+
+	// concerns adds the patient's concerns by one policy.
+	concerns func(*scene, *Policy)
+}
+
+// registry holds the rules in the order in which a policy lists them.
+var registry = [ruleCount]rule{
+	reviewOverdue:           reviewOverdueRule,
+	dressingOverdue:         dressingOverdueRule,
+	needDaily:               needDailyRule,
+	dwellCheck:              dwellCheckRule,
+	removeNotNeeded:         removeNotNeededRule,
+	actOnPhlebitis:          actOnPhlebitisRule,
+	actOnComplication:       actOnComplicationRule,
+	leftAfterDischarge:      leftAfterDischargeRule,
+	resiteAfterEmergency:    resiteAfterEmergencyRule,
+	watchAfterRemoval:       watchAfterRemovalRule,
+	limbRestricted:          limbRestrictedRule,
+	recordIncomplete:        recordIncompleteRule,
+	recordConflict:          recordConflictRule,
+	acrossJoint:             acrossJointRule,
+	smallGaugeInElbowCrease: smallGaugeInElbowCreaseRule,
+	largeGaugeInSmallVein:   largeGaugeInSmallVeinRule,
+	lowerLimbInAdult:        lowerLimbInAdultRule,
+	belowFailedSite:         belowFailedSiteRule,
+	tooManyAttempts:         tooManyAttemptsRule,
+	idleLine:                idleLineRule,
+	severalLines:            severalLinesRule,
+}
+
+// RuleInfo is what a rule is.
 type RuleInfo struct {
 	Rule     line.Rule
 	IsDuty   bool     // else a concern
 	Severity Severity // by default
 }
 
+func (no ruleNo) info() RuleInfo {
+	return RuleInfo{Rule: ruleIDs[no], IsDuty: registry[no].duties != nil}
+}
+
 // Rules lists every rule, in the order in which a policy lists them.
-func Rules() []RuleInfo { return nil }
+func Rules() []RuleInfo {
+	list := make([]RuleInfo, ruleCount)
+	for no := range ruleCount {
+		list[no] = no.info()
+		list[no].Severity = DefaultPolicy().rules[no].severity
+	}
+	return list
+}

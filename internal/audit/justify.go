@@ -1,0 +1,60 @@
+package audit
+
+import (
+	"dwellbook/internal/line"
+)
+
+// dutyCover is the stretch in which a justification answers a duty: to its
+// end, but no longer than a duty can be answered at once.
+func dutyCover(j *line.Mark) line.Stretch {
+	return line.Stretch{From: j.At, Until: min(j.Until, j.At.Add(line.LongestJustification))}
+}
+
+// concernCover is the stretch in which a justification answers a concern.
+func concernCover(j *line.Mark) line.Stretch { return line.Stretch{From: j.At, Until: j.Until} }
+
+// answers reports whether a justification is of the rule and the line; one
+// without a line is of all the patient's.
+func answers(j *line.Mark, tag uint32, l line.Key) bool {
+	return j.RuleTag == tag && (j.Line == 0 || j.Line == l)
+}
+
+// covered reports whether a justification covers any overdue minute of a duty
+// before the moment assessed.
+func (s *scene) covered(overdue line.Stretch, tag uint32, l line.Key) bool {
+	overdue.Until = min(overdue.Until, s.at)
+	for i := range s.h.Justified {
+		if j := &s.h.Justified[i]; answers(j, tag, l) {
+			if both := clip(overdue, dutyCover(j)); both.From < both.Until {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// uncovered counts the minutes of a duty's stretch that no justification covers.
+func uncovered(h *line.Subject, overdue line.Stretch, tag uint32, l line.Key) line.Minute {
+	minutes := overdue.Until - overdue.From
+	counted := overdue.From      // minutes before it are settled
+	for i := range h.Justified { // in order of their start
+		if j := &h.Justified[i]; answers(j, tag, l) {
+			both := clip(clip(overdue, dutyCover(j)), line.Stretch{From: counted, Until: line.Far})
+			if both.From < both.Until {
+				minutes -= both.Until - both.From
+				counted = both.Until
+			}
+		}
+	}
+	return minutes
+}
+
+// coveredAt reports whether a justification covers the rule on the line at the moment.
+func coveredAt(h *line.Subject, at line.Minute, tag uint32, l line.Key, cover func(*line.Mark) line.Stretch) bool {
+	for i := range h.Justified {
+		if j := &h.Justified[i]; answers(j, tag, l) && cover(j).Holds(at) {
+			return true
+		}
+	}
+	return false
+}
