@@ -65,11 +65,11 @@ func (d *dweller) run(span *policySpan) (pending bool) {
 }
 
 // check adds one check, for an adult whom some ward has; a review in the
-// interval before it meets it.
+// interval before it meets it. It reports whether no later one is of interest.
 func (d *dweller) check(due line.Minute, p *Policy) (pending bool) {
 	_, held := d.stay(due)
 	if !held || d.h.GroupAt(due) != line.Adult {
-		return !held && due > d.at
+		return due > d.at // as things stand, nor does any later one fall due
 	}
 	o := newDuty(dwellCheck, p, d.line, due)
 	o.Opens, o.Allowance = due.Add(-p.dwell.every), p.dwell.every
