@@ -6,9 +6,10 @@ import "dwellbook/internal/line"
 // with whatever else starts the chain), each next where the one before ended.
 
 // shiftEnd is when the shift of the chain that starts at from ends: at its own
-// end, or at the first shift boundary of the ward then holding the patient,
-// whichever is sooner. Some ward must have the patient at from.
-func (s *scene) shiftEnd(from line.Minute) line.Minute {
+// end, or at the first shift boundary of the ward then holding the line,
+// whichever is sooner. Some ward must have the line at from. Where the patient
+// goes once it is out no longer matters: the end stays as it was then.
+func (s *scene) shiftEnd(from, out line.Minute) line.Minute {
 	end := line.Far
 	for i := range s.h.Stays {
 		stay := &s.h.Stays[i]
@@ -16,8 +17,8 @@ func (s *scene) shiftEnd(from line.Minute) line.Minute {
 		case stay.Until <= from:
 		case stay.From <= from:
 			end = s.calendar(stay.Ward).after(from)
-		case stay.From < end:
-			if b := s.calendar(stay.Ward).after(stay.From - 1); b < stay.Until {
+		case stay.From < min(end, out):
+			if b := s.calendar(stay.Ward).after(stay.From - 1); b < stay.Until || stay.Until >= out {
 				end = min(end, b)
 			}
 		default:
@@ -65,7 +66,7 @@ type chain struct {
 func (c *chain) run(in line.Stretch) bool {
 	since := in.From // looks since then count in the shift
 	for from := in.From; from < min(c.ends, in.Until); {
-		end := c.shiftEnd(from)
+		end := c.shiftEnd(from, c.ends)
 		out := c.ends < end // it came out in this shift
 		if end > c.last || end > in.Until && !(out && c.ends <= in.Until) {
 			return true
@@ -103,7 +104,7 @@ func (c *chain) meet(d *Duty, counts line.Stretch, out bool) {
 	if c.used < len(c.looks) {
 		l := c.looks[c.used]
 		if l.at < counts.Until || out && l.at == counts.Until {
-			d.met(MetInTime, max(l.at, d.Opens), l.by)
+			d.met(MetInTime, l.at, l.by)
 			return
 		}
 	}

@@ -14,7 +14,7 @@ type Duty struct {
 	Ward      line.Key      // the ward it counts for
 	Opens     line.Minute   // from when it can be met; of a pending duty it may lie ahead
 	Due       line.Minute   // a finding from this minute on, unless ended
-	Ended     line.Minute   // Far: not ended
+	Ended     line.Minute   // Far: not ended; before Opens where an earlier look counted, after a shift too short to ask for one
 	How       How           // as it stands at the moment assessed
 	MetBy     MetBy         // set where something met it, in time or late
 	Allowance time.Duration // from the cause that set its due moment to that moment

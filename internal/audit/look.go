@@ -63,6 +63,8 @@ func (s *scene) resolve(l *line.Line, first int, ls looks) {
 			d.met(MetLate, ls[k].at, ls[k].by)
 		case min(next, ends) <= s.at:
 			d.How, d.Ended = Missed, min(next, ends)
+		default:
+			s.until(min(next, ends))
 		}
 	}
 }

@@ -43,7 +43,7 @@ func reviewDuties(s *scene, l *line.Line) {
 	c := chain{scene: s, no: reviewOverdue, line: l, starts: l.Placed, ends: l.Out, last: line.Far, looks: ls}
 	for at := l.Placed; at < l.Out; {
 		p, ok := s.paceFrom(at)
-		if !ok {
+		if !ok || p.From >= l.Out {
 			break
 		}
 		goOn := false
@@ -133,7 +133,7 @@ func (s *scene) clockRun(l *line.Line, in pace, ls looks) bool {
 				return false
 			}
 		}
-		if next == nil || next.by == ByRemoval {
+		if next == nil || next.at >= l.Out {
 			return true
 		}
 		last = next.at
@@ -148,7 +148,7 @@ func (s *scene) returnDuties(l *line.Line, ls looks) {
 		if m.Until == 0 {
 			continue
 		}
-		due, p, ok := s.dueBy(reviewOverdue, func(p *Policy) (line.Minute, bool) { return m.Until.Add(p.review.afterReturn), true })
+		due, p, ok := s.dueBy(reviewOverdue, func(p *Policy) (line.Minute, bool) { return max(m.At, m.Until).Add(p.review.afterReturn), true })
 		if !ok || s.h.WardAt(due) == 0 {
 			continue
 		}
@@ -190,7 +190,7 @@ func explainReview(s *scene, l *line.Line, d *Duty) (why, do line.Message) {
 		if o.no != reviewOverdue || o.Line != l.Key {
 			break
 		}
-		if o.kind == ofShift && o.Due <= s.at && o.Due > last {
+		if o.kind == ofShift && o.Due <= s.at && o.Due > last && o.How != MetInTime {
 			n++
 		}
 	}
