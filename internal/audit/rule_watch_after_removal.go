@@ -35,13 +35,11 @@ func watchDuties(s *scene, l *line.Line) {
 	from := l.Removal.At
 	last := from.Add(s.book.PolicyAt(from).watch.lasts)
 	for _, stay := range s.stays {
-		if stay.Until <= from || stay.From > last {
-			continue
-		}
-		in := line.Stretch{From: max(from, stay.From), Until: stay.Until}
-		c := chain{scene: s, no: watchAfterRemoval, line: l, starts: from, ends: line.Far, last: last, looks: ls}
-		if !c.run(in) {
-			break
+		if stay.Until > from && stay.From <= last {
+			in := line.Stretch{From: max(from, stay.From), Until: stay.Until}
+			c := chain{scene: s, no: watchAfterRemoval, line: l, starts: from, ends: line.Far, last: last, looks: ls}
+			c.run(in)
+			break // discharge closes the watch
 		}
 	}
 	s.resolve(l, first, ls)

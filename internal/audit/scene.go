@@ -84,6 +84,11 @@ func (s *scene) validUntil() line.Minute {
 		s.until(s.concerns[i].From)
 		s.until(s.concerns[i].Until)
 	}
+	for _, l := range s.h.Lines {
+		if l.Gone() {
+			s.until(l.Out)
+		}
+	}
 	for i := range s.h.Justified {
 		s.until(s.h.Justified[i].Until)
 		s.until(dutyCover(&s.h.Justified[i]).Until)

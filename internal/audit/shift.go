@@ -121,15 +121,16 @@ func (c *calendar) span(at line.Minute) *wardSpan {
 	return c.turn(len(c.spans) - 1)
 }
 
-// after is the first shift boundary after a moment, by the values in force at the boundary.
+// after is the first shift boundary after a moment, by the values in force at
+// the boundary. What new values would have had between the moment and the
+// change to them falls on the change.
 func (c *calendar) after(at line.Minute) line.Minute {
 	c.span(at)
 	for {
-		b, until := c.clock.after(at), c.spans[c.at].Until
+		b, until := max(c.clock.after(at), c.spans[c.at].From), c.spans[c.at].Until
 		if b < until || c.at+1 == len(c.spans) {
 			return b
 		}
-		at = until - 1
 		c.turn(c.at + 1)
 	}
 }
@@ -137,12 +138,20 @@ func (c *calendar) after(at line.Minute) line.Minute {
 // shift is the shift that holds a moment.
 func (c *calendar) shift(at line.Minute) line.Stretch {
 	until := c.after(at)
-	for {
-		s := c.span(at)
-		from := c.clock.upTo(at)
-		if from >= s.From || s.From <= -line.Far {
-			return line.Stretch{From: from, Until: until}
+	from := c.clockAt(at).upTo(at)
+	for s := c.span(at); from < s.From; {
+		change, ours := s.From, from
+		s = c.span(change - 1)
+		from = c.clock.upTo(change - 1)
+		if from < ours {
+			from = change // see after
+			break
 		}
-		at = s.From - 1
 	}
+	return line.Stretch{From: from, Until: until}
+}
+
+func (c *calendar) clockAt(at line.Minute) *clock {
+	c.span(at)
+	return &c.clock
 }
