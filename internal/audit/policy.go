@@ -55,7 +55,9 @@ type ruleValues struct {
 type within struct{ within time.Duration }
 
 // DefaultPolicy is the policy that the program carries.
-var DefaultPolicy = sync.OnceValue(func() *Policy {
+func DefaultPolicy() *Policy { return defaultPolicy() }
+
+var defaultPolicy = sync.OnceValue(func() *Policy {
 	p, err := parsePolicy("default.toml", defaultText, &values{})
 	if err != nil {
 		panic(err) // embedded: a fault of the build

@@ -34,7 +34,7 @@ func belowFailedConcerns(s *scene, p *Policy) {
 			}
 			holds := line.Stretch{From: at, Until: at.Add(p.belowFailed.within)}
 			if c := s.concern(belowFailedSite, p, l.Key, clip(holds, inSitu(l))); c != nil {
-				c.Why = line.Say("audit.below-failed-site.why", "site", l.Placement.Site, "failed", o.Site, "at", at)
+				c.Why = line.Say("audit.below-failed-site.why", "failed", o.Site, "at", at)
 				c.Do = line.Say("audit.below-failed-site.do", "within", p.belowFailed.within)
 			}
 		}
