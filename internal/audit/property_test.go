@@ -147,3 +147,28 @@ func TestAssess_IsTotal(t *testing.T) {
 		}
 	})
 }
+
+// Once a line is known to have been found gone, nothing is due on it after its
+// last look, whichever moment is asked about.
+func TestAssess_NothingIsDueOfALineFoundGone(t *testing.T) {
+	t.Parallel()
+	book := generatedBook()
+	rapid.Check(t, func(t *rapid.T) {
+		h := drawHistory(t, true, true)
+		whole := line.Fold(h.marks)
+		at := h.moment("asked")
+		a := audit.Assess(book, h.marks, at)
+		for _, l := range whole.Lines {
+			if !l.Gone() || l.Placed > at {
+				continue
+			}
+			require.Equal(t, l.Out, a.History.LineOf(l.Key).Out)
+			for _, d := range a.Duties {
+				require.False(t, d.Line == l.Key && d.Due > l.Out, "%+v", d)
+			}
+			for _, f := range append(a.Findings(), a.Answered()...) {
+				require.False(t, f.Line == l.Key && f.IsDuty && at >= l.Out, "%+v", f)
+			}
+		}
+	})
+}
