@@ -1,0 +1,143 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/audit"
+	"dwellbook/internal/line"
+)
+
+// Question is what an audit is asked.
+type Question struct {
+	At       line.Minute // 0: now
+	KnownAt  time.Time   // as known then; zero: as known now
+	KnownSeq int64       // the same, as a sequence number; 0: by KnownAt
+	Ward     line.ID     // only this ward; empty: all
+	Rule     line.Rule   // only this rule; empty: all
+	Trial    *audit.Policy
+}
+
+// Report is the answer of an audit.
+type Report struct {
+	At       line.Minute
+	KnownAt  time.Time // zero: now
+	KnownSeq int64
+	Policy   *audit.Policy
+	Trial    bool
+	LinesIn  int
+	Items    []Item // sorted by severity, then since
+	StillIn  []Item // lines with no entry for days, apart
+}
+
+// Item is one finding with what names it.
+type Item struct {
+	audit.Finding
+	Patient line.Patient
+	Line    line.Current // zero where the finding is of the patient
+	Ward    Ward
+}
+
+// Audit answers for the whole hospital.
+func (d *Desk) Audit(ctx context.Context, who Person, q Question) (*Report, error) {
+	if err := who.require(account.SeeAudit); err != nil {
+		return nil, err
+	}
+	h, err := d.House(ctx)
+	if err != nil {
+		return nil, err
+	}
+	r, err := d.resolve(ctx, h, q)
+	if err != nil {
+		return nil, err
+	}
+	book := h.Rulebook.KnownAt(r.KnownSeq)
+	if q.Trial != nil {
+		book = book.WithPolicy(q.Trial)
+		r.Trial = true
+	}
+	r.Policy = book.PolicyAt(r.At)
+	subjects, err := d.store.Candidates(ctx, r.At, r.At+1)
+	if err != nil {
+		return nil, fmt.Errorf("candidates at %s: %w", r.At, err)
+	}
+	var found []audit.Finding
+	wards := map[line.Key]bool{}
+	if w, ok := h.Ward(q.Ward); ok {
+		wards[w.Key] = true
+	}
+	err = d.store.MarksOf(ctx, subjects, r.KnownSeq, func(_ line.Key, marks []line.Mark) error {
+		a := audit.Assess(book, marks, r.At)
+		for _, l := range a.History.Lines {
+			if l.InSitu(r.At) && (q.Ward == "" || wards[a.History.LastWardAt(r.At)]) {
+				r.LinesIn++
+			}
+		}
+		for _, f := range a.Findings() {
+			if (q.Ward == "" || wards[f.Ward]) && (q.Rule == "" || q.Rule == f.Rule) {
+				found = append(found, f)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("read marks: %w", err)
+	}
+	audit.SortFindings(found)
+	return r, d.name(ctx, h, r, found)
+}
+
+// resolve turns "known at" into a sequence number, once.
+func (d *Desk) resolve(ctx context.Context, _ *House, q Question) (*Report, error) {
+	r := &Report{At: q.At, KnownAt: q.KnownAt, KnownSeq: q.KnownSeq}
+	if r.At == 0 {
+		r.At = d.Now()
+	}
+	var err error
+	switch {
+	case q.KnownSeq != 0:
+	case !q.KnownAt.IsZero():
+		r.KnownSeq, err = d.store.SeqBefore(ctx, q.KnownAt)
+	default:
+		r.KnownSeq, err = d.store.LastSeq(ctx)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("resolve known-at: %w", err)
+	}
+	return r, nil
+}
+
+// name adds patients, lines and wards to the findings.
+func (d *Desk) name(ctx context.Context, h *House, r *Report, found []audit.Finding) error {
+	var keys []line.Key
+	for _, f := range found {
+		if f.Line != 0 {
+			keys = append(keys, f.Line)
+		}
+	}
+	slices.Sort(keys)
+	lines, err := d.store.LinesByKey(ctx, slices.Compact(keys))
+	if err != nil {
+		return fmt.Errorf("lines of findings: %w", err)
+	}
+	patients := map[line.Key]line.Patient{}
+	for _, f := range found {
+		p, ok := patients[f.Subject]
+		if !ok {
+			if p, err = d.store.PatientByKey(ctx, f.Subject); err != nil {
+				return fmt.Errorf("patient of a finding: %w", err)
+			}
+			patients[f.Subject] = p
+		}
+		item := Item{Finding: f, Patient: p, Line: lines[f.Line], Ward: h.WardByKey(f.Ward)}
+		if f.StillIn {
+			r.StillIn = append(r.StillIn, item)
+			continue
+		}
+		r.Items = append(r.Items, item)
+	}
+	return nil
+}

@@ -1,0 +1,171 @@
+// Package desk answers each question and takes each act once, for the screens
+// and the commands alike: it checks the right, loads, assesses, and notes who
+// opened which patient. It knows no SQL and no HTTP.
+//
+// Every method that shows or changes anything of a patient takes the Person
+// who asks. The commands, run by whoever has the right to the file, ask as
+// System.
+package desk
+
+import (
+	"context"
+	"time"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/audit"
+	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
+)
+
+// Ledger is the record itself.
+type Ledger interface {
+	Append(ctx context.Context, b line.Batch) ([]line.Receipt, error)
+	AppendSealed(ctx context.Context, entries []line.SealedEntry) ([]line.Receipt, error)
+	Entry(ctx context.Context, id line.ID) (line.Record, error)
+	History(ctx context.Context, subject line.ID) ([]line.Record, error)
+	Entries(ctx context.Context, each func(line.SealedEntry) error) error
+	House(ctx context.Context) ([]line.HouseEntry, error)
+}
+
+// Reader gives what the audit reads.
+type Reader interface {
+	LastSeq(ctx context.Context) (int64, error)
+	SeqBefore(ctx context.Context, known time.Time) (int64, error)
+	Marks(ctx context.Context, subject line.Key, seq int64) ([]line.Mark, error)
+	MarksOf(ctx context.Context, subjects []line.Key, seq int64, each func(line.Key, []line.Mark) error) error
+	WardPatients(ctx context.Context, ward line.Key) ([]line.Patient, error)
+	Candidates(ctx context.Context, from, until line.Minute) ([]line.Key, error)
+}
+
+// Finder finds patients and lines.
+type Finder interface {
+	Patient(ctx context.Context, id line.ID) (line.Patient, error)
+	PatientByKey(ctx context.Context, key line.Key) (line.Patient, error)
+	PatientsByReference(ctx context.Context, reference string) ([]line.Patient, error)
+	Lines(ctx context.Context, subject line.Key) ([]line.Current, error)
+	Line(ctx context.Context, id line.ID) (line.Current, error)
+	LinesByKey(ctx context.Context, keys []line.Key) (map[line.Key]line.Current, error)
+}
+
+// Own gives a person's own attempts.
+type Own interface {
+	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
+	Stopped(ctx context.Context, account line.ID) (int, error)
+}
+
+// People keeps accounts and their secrets.
+type People interface {
+	Accounts(ctx context.Context) ([]account.Account, error)
+	Account(ctx context.Context, id line.ID) (account.Account, error)
+	AccountBySignIn(ctx context.Context, name string) (account.Account, error)
+	SetSecret(ctx context.Context, id line.ID, hash string) error
+	Secret(ctx context.Context, id line.ID) (string, error)
+}
+
+// Gate keeps what sign-in needs.
+type Gate interface {
+	NoteSignInFailure(ctx context.Context, name string, at time.Time) error
+	SignInFailures(ctx context.Context, name string, since time.Time) (int, time.Time, error)
+	ClearSignInFailures(ctx context.Context, name string) error
+	Setting(ctx context.Context, name string) (string, bool, error)
+	SetSetting(ctx context.Context, name, value string) error
+	DeleteSetting(ctx context.Context, name string) error
+}
+
+// Traces keeps who opened what, and what was typed after a session ended.
+type Traces interface {
+	NoteAccess(ctx context.Context, a account.Access) error
+	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
+	KeepDraft(ctx context.Context, d account.Draft) error
+	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
+	DropDraft(ctx context.Context, id line.ID, draft string) error
+}
+
+// Store is everything the desk stands on.
+type Store interface {
+	Ledger
+	Reader
+	Finder
+	Own
+	People
+	Gate
+	Traces
+	OnChange(f func(line.Change))
+}
+
+// Person is who asks.
+type Person struct {
+	account.Account
+	system bool
+}
+
+// System is whoever runs a command with the right to the file.
+func System() Person {
+	return Person{Account: account.Account{ID: SystemID, Name: "system"}, system: true}
+}
+
+// SystemID is the author of what no person typed.
+const SystemID = "system"
+
+// May reports whether the person has the right.
+func (p Person) May(right account.Right) bool { return p.system || p.Account.May(right) }
+
+// Desk is safe for use by many at once.
+type Desk struct {
+	store Store
+	clock func() time.Time
+	house *houseCache
+	cases *caseCache
+	hub   *hub
+}
+
+// New makes a desk over a store. clock is the server's.
+func New(store Store, clock func() time.Time) *Desk {
+	d := &Desk{store: store, clock: clock, house: &houseCache{}, cases: newCaseCache(), hub: newHub()}
+	store.OnChange(func(c line.Change) {
+		if c.House || c.All {
+			d.house.forget()
+		}
+		d.cases.forget(c)
+		d.hub.publish(c)
+	})
+	return d
+}
+
+// Now is the current minute on the desk's clock.
+func (d *Desk) Now() line.Minute { return line.MinuteOf(d.clock()) }
+
+// require refuses who lacks the right.
+func (p Person) require(right account.Right) error {
+	if p.May(right) {
+		return nil
+	}
+	if p.ID == "" {
+		return fault.New(fault.Unauthenticated, "fault.sign-in-first")
+	}
+	return fault.New(fault.Forbidden, "fault.not-your-right", "right", right)
+}
+
+// see notes that the person opened the patient.
+func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what string) error {
+	if who.system {
+		return nil
+	}
+	return d.store.NoteAccess(ctx, account.Access{Account: who.ID, Subject: int64(subject), What: what, At: d.clock()})
+}
+
+// assess is the one way from a subject to its assessment now.
+func (d *Desk) assess(ctx context.Context, h *House, subject line.Key) (*audit.Assessment, error) {
+	now := d.Now()
+	if a := d.cases.get(subject, now); a != nil {
+		return a, nil
+	}
+	since := d.cases.mark()
+	marks, err := d.store.Marks(ctx, subject, 0)
+	if err != nil {
+		return nil, err
+	}
+	a := audit.Assess(h.Rulebook, marks, now)
+	d.cases.put(subject, &a, since)
+	return &a, nil
+}

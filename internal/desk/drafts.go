@@ -1,0 +1,30 @@
+package desk
+
+import (
+	"context"
+	"net/url"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/line"
+)
+
+// KeepDraft keeps a form that came after its session had ended, for the
+// account that typed it and no other.
+func (d *Desk) KeepDraft(ctx context.Context, id line.ID, path string, form url.Values) error {
+	return d.store.KeepDraft(ctx, account.Draft{
+		ID: string(NewID()), Account: string(id), Path: path, Form: form, At: d.clock(),
+	})
+}
+
+// Drafts are the person's own.
+func (d *Desk) Drafts(ctx context.Context, who Person) ([]account.Draft, error) {
+	if who.ID == "" {
+		return nil, nil
+	}
+	return d.store.Drafts(ctx, line.ID(who.ID))
+}
+
+// DropDraft forgets a draft of the person's own.
+func (d *Desk) DropDraft(ctx context.Context, who Person, draft string) error {
+	return d.store.DropDraft(ctx, line.ID(who.ID), draft)
+}
