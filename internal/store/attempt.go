@@ -1,0 +1,107 @@
+package store
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+
+	"dwellbook/internal/line"
+)
+
+// enterAttempts writes the attempts of an occasion, by operator. Where only
+// their number is known, the last is the operator's and the others nobody's.
+// An occasion that stopped before skin has a row of number 0, of the operator,
+// else of who recorded it.
+func (r *recording) enterAttempts(e line.Entry, o line.Occasion, root *rootEntry) error {
+	r.fresh[root.seq] = true
+	enter := func(no, total int, a line.Attempt) error {
+		if a.Operator == (line.Operator{}) {
+			return nil
+		}
+		return r.w.exec(insertAttempt, root.seq, no, total, int64(r.LineKey(e.Line)), string(a.Operator.Account),
+			asWritten(string(a.Operator.Written)), string(root.author), int64(e.Happened), int64(e.Precision), int64(o.Outcome),
+			int64(a.Site), int64(a.Side), int64(a.Gauge), a.Failed, int64(a.Fault), 0)
+	}
+	only := line.Attempt{Operator: o.Operator, Site: o.Site, Side: o.Side, Gauge: o.Gauge, Failed: o.Outcome != line.WithLine}
+	switch {
+	case o.Outcome == line.BeforeSkin:
+		if only.Operator == (line.Operator{}) {
+			only.Operator.Account = root.author
+		}
+		return enter(0, 0, only)
+	case len(o.Attempts) == 0:
+		return enter(max(o.Count, 1), o.Count, only)
+	}
+	for i, a := range o.Attempts {
+		if a.Operator == (line.Operator{}) && i == len(o.Attempts)-1 {
+			a.Operator = o.Operator
+		}
+		if err := enter(i+1, len(o.Attempts), a); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// asWritten is a name as it is compared: case and spacing do not matter.
+func asWritten(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }
+
+// Attempts gives a person's own attempts, oldest first: those recorded with
+// the account as operator, and those under a name as written that the person
+// has accepted as theirs. Of is 0, and No means nothing, where the number of
+// attempts of the occasion is not known.
+func (s *Store) Attempts(ctx context.Context, account line.ID) ([]line.Tried, error) {
+	snap, err := s.snapshot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer snap.done()
+	read := func(row scan) (line.Tried, error) {
+		var t line.Tried
+		var author line.ID
+		err := row(&t.Occasion, &t.LineID, &t.At, &t.Precision, &t.No, &t.Of, &t.Site, &t.Side, &t.Gauge, &t.Failed,
+			&t.Fault, &t.Outcome, &t.Ward, &author)
+		t.ByOther = author != account
+		return t, err
+	}
+	list, err := all(ctx, snap, attemptsOf, read, string(account))
+	if err != nil {
+		return nil, err
+	}
+	more, err := all(ctx, snap, attemptsWritten, read, string(account))
+	if err != nil {
+		return nil, err
+	}
+	list = append(list, more...)
+	slices.SortFunc(list, func(a, b line.Tried) int {
+		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Occasion, b.Occasion), cmp.Compare(a.No, b.No))
+	})
+	return list, nil
+}
+
+// Stopped counts the occasions of a person that stopped before skin.
+func (s *Store) Stopped(ctx context.Context, account line.ID) (int, error) {
+	n, _, err := one(ctx, s, stoppedOf, value[int], string(account), int64(line.BeforeSkin))
+	return n, err
+}
+
+const triedColumns = `a.line, k.id, a.happened, a.precision, a.no, a.total, a.site, a.side, a.gauge, a.failed,
+	a.fault, a.outcome, a.ward, a.author`
+
+var (
+	insertAttempt = stated(writing, "insert an attempt", `INSERT INTO attempt
+		(root, no, total, line, account, written, author, happened, precision, outcome, site, side, gauge, failed, fault, ward)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	deleteAttempts = stated(writing, "delete an occasion's attempts", "DELETE FROM attempt WHERE root = ?")
+	placeAttempts  = stated(writing, "note the ward of attempts", "UPDATE attempt SET ward = ? WHERE root = ?")
+	attemptsOf     = stated(reading, "read an account's attempts", "SELECT "+triedColumns+` FROM attempt a
+		JOIN line_key k ON k.key = a.line WHERE a.account = ?1 AND a.account <> '' AND a.no > 0`)
+	attemptsWritten = stated(reading, "read the attempts under an account's names", "SELECT "+triedColumns+` FROM accepted_name n
+		CROSS JOIN attempt a CROSS JOIN line_key k
+		WHERE n.account = ?1 AND a.written = n.written AND a.written <> '' AND a.account = '' AND a.no > 0 AND k.key = a.line`)
+	stoppedOf = stated(reading, "count an account's stopped occasions", `SELECT
+		(SELECT count(*) FROM attempt WHERE account = ?1 AND account <> '' AND outcome = ?2) +
+		(SELECT count(*) FROM accepted_name n CROSS JOIN attempt a
+			WHERE n.account = ?1 AND a.written = n.written AND a.written <> '' AND a.account = '' AND a.outcome = ?2)`)
+)

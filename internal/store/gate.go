@@ -1,0 +1,131 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"time"
+
+	"github.com/alexedwards/scs/v2"
+
+	"dwellbook/internal/line"
+)
+
+// put is an act of writing by one statement that changes nothing of the record.
+func (s *Store) put(ctx context.Context, st *statement, args ...any) error {
+	return s.write(ctx, func(w *writer) (change, error) { return change{}, w.exec(st, args...) })
+}
+
+// SetSecret keeps the hashed passphrase of an account.
+func (s *Store) SetSecret(ctx context.Context, account line.ID, hash string) error {
+	return s.put(ctx, setSecret, string(account), hash)
+}
+
+// Secret is the hashed passphrase of an account. NotFound: store.no-secret.
+func (s *Store) Secret(ctx context.Context, account line.ID) (string, error) {
+	return found(ctx, s, secretOf, value[string], "store.no-secret", string(account))
+}
+
+// NoteSignInFailure notes that somebody failed to sign in under the name.
+func (s *Store) NoteSignInFailure(ctx context.Context, name string, at time.Time) error {
+	return s.put(ctx, noteFailure, name, at.UnixMilli())
+}
+
+// SignInFailures counts the failures under the name from since on, and gives
+// the moment of the last; without any, the zero time.
+func (s *Store) SignInFailures(ctx context.Context, name string, since time.Time) (n int, last time.Time, err error) {
+	type failures struct {
+		n  int
+		ms int64
+	}
+	f, _, err := one(ctx, s, failuresOf, func(row scan) (failures, error) {
+		var f failures
+		return f, row(&f.n, &f.ms)
+	}, name, since.UnixMilli())
+	if f.n > 0 {
+		last = time.UnixMilli(f.ms).UTC()
+	}
+	return f.n, last, err
+}
+
+// ClearSignInFailures forgets the failures under the name.
+func (s *Store) ClearSignInFailures(ctx context.Context, name string) error {
+	n, _, err := s.SignInFailures(ctx, name, time.UnixMilli(0))
+	if err != nil || n == 0 {
+		return err
+	}
+	return s.put(ctx, clearFailures, name)
+}
+
+// Setting is a value kept under a name; ok is false where there is none.
+func (s *Store) Setting(ctx context.Context, name string) (text string, ok bool, err error) {
+	return one(ctx, s, settingOf, value[string], name)
+}
+
+// SetSetting keeps a value under a name.
+func (s *Store) SetSetting(ctx context.Context, name, value string) error {
+	return s.put(ctx, setSetting, name, value)
+}
+
+// DeleteSetting forgets a value.
+func (s *Store) DeleteSetting(ctx context.Context, name string) error {
+	return s.put(ctx, deleteSetting, name)
+}
+
+// sessions keeps sign-ins for the session manager, by hashed token.
+type sessions struct{ *Store }
+
+// Sessions is where sign-ins are kept. Tokens are stored as SHA-256, so that
+// whoever reads the file cannot take over a session.
+func (s *Store) Sessions() scs.CtxStore { return sessions{s} }
+
+func hashed(token string) []byte {
+	sum := sha256.Sum256([]byte(token))
+	return sum[:]
+}
+
+// FindCtx gives the data of a session that has not ended.
+func (s sessions) FindCtx(ctx context.Context, token string) (data []byte, ok bool, err error) {
+	return one(ctx, s.Store, sessionOf, value[[]byte], hashed(token), s.options.Clock().UnixMilli())
+}
+
+// CommitCtx keeps a session until expiry, and drops those that have ended.
+func (s sessions) CommitCtx(ctx context.Context, token string, data []byte, expiry time.Time) error {
+	now := s.options.Clock().UnixMilli()
+	return s.write(ctx, func(w *writer) (change, error) {
+		if err := w.exec(dropEnded, now); err != nil {
+			return change{}, err
+		}
+		return change{}, w.exec(keepSession, hashed(token), data, expiry.UnixMilli())
+	})
+}
+
+// DeleteCtx ends a session.
+func (s sessions) DeleteCtx(ctx context.Context, token string) error {
+	return s.put(ctx, dropSession, hashed(token))
+}
+
+// Find, Commit and Delete are those above without a context.
+func (s sessions) Find(token string) ([]byte, bool, error) { return s.FindCtx(background, token) }
+
+// Commit is CommitCtx without a context.
+func (s sessions) Commit(token string, data []byte, expiry time.Time) error {
+	return s.CommitCtx(background, token, data, expiry)
+}
+
+// Delete is DeleteCtx without a context.
+func (s sessions) Delete(token string) error { return s.DeleteCtx(background, token) }
+
+var (
+	setSecret     = stated(writing, "keep a secret", "INSERT OR REPLACE INTO secret (account, hash) VALUES (?, ?)")
+	secretOf      = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
+	noteFailure   = stated(writing, "note a failed sign-in", "INSERT INTO sign_in_failure (name, at_ms) VALUES (?, ?)")
+	failuresOf    = stated(reading, "count failed sign-ins", "SELECT count(*), coalesce(max(at_ms), 0) FROM sign_in_failure WHERE name = ? AND at_ms >= ?")
+	clearFailures = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
+	settingOf     = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
+	setSetting    = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
+	deleteSetting = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
+	sessionOf     = stated(reading, "read a session", "SELECT data FROM session WHERE token = ? AND expires_ms > ?")
+	keepSession   = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
+	dropSession   = stated(writing, "end a session", "DELETE FROM session WHERE token = ?")
+	dropEnded     = stated(writing, "drop ended sessions", "DELETE FROM session WHERE expires_ms <= ?")
+)

@@ -1,0 +1,60 @@
+package store
+
+import (
+	"context"
+
+	"dwellbook/internal/line"
+)
+
+func scanCurrent(row scan) (line.Current, error) {
+	var c line.Current
+	return c, row(&c.Key, &c.ID, &c.Subject, &c.SubjectID, &c.Ward, &c.Outcome, &c.Site, &c.Side, &c.Gauge,
+		&c.Placed, &c.Precision, &c.Out, &c.Reason)
+}
+
+// Lines gives a patient's lines and occasions, in the order placed.
+func (s *Store) Lines(ctx context.Context, subject line.Key) ([]line.Current, error) {
+	return all(ctx, s, linesOf, scanCurrent, int64(subject))
+}
+
+// Line gives a line, or an occasion that ended without one. NotFound:
+// store.no-line; also where the occasion was withdrawn.
+func (s *Store) Line(ctx context.Context, id line.ID) (line.Current, error) {
+	return found(ctx, s, lineByID, scanCurrent, "store.no-line", string(id))
+}
+
+// LinesByKey gives the lines that there are of those asked for.
+func (s *Store) LinesByKey(ctx context.Context, keys []line.Key) (map[line.Key]line.Current, error) {
+	snap, err := s.snapshot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer snap.done()
+	lines := make(map[line.Key]line.Current, len(keys))
+	for _, key := range keys {
+		c, ok, err := one(ctx, snap, lineByKey, scanCurrent, int64(key))
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			lines[key] = c
+		}
+	}
+	return lines, nil
+}
+
+// currentColumns reads a line that is in as out at line.Far.
+const currentColumns = `l.line, k.id, l.subject, s.id, l.ward, l.outcome, l.site, l.side, l.gauge, l.placed, l.precision,
+	coalesce(l.out, 1 << 40), l.reason`
+
+var (
+	linesOf = stated(reading, "read a patient's lines", "SELECT "+currentColumns+` FROM line l
+		JOIN line_key k ON k.key = l.line JOIN subject_key s ON s.key = l.subject
+		WHERE l.subject = ? ORDER BY l.placed, l.line`)
+	lineByID = stated(reading, "find a line", "SELECT "+currentColumns+` FROM line_key k
+		JOIN home h ON h.line = k.key JOIN line l ON l.subject = h.subject AND l.line = h.line
+		JOIN subject_key s ON s.key = l.subject WHERE k.id = ?`)
+	lineByKey = stated(reading, "read a line", "SELECT "+currentColumns+` FROM home h
+		JOIN line l ON l.subject = h.subject AND l.line = h.line
+		JOIN line_key k ON k.key = l.line JOIN subject_key s ON s.key = l.subject WHERE h.line = ?`)
+)

@@ -1,0 +1,104 @@
+package store
+
+import (
+	"slices"
+
+	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
+)
+
+// contradiction is an entry that cannot be true with the rest, and the key of
+// the sentence that says what to do.
+type contradiction struct {
+	mark line.Mark
+	key  string
+}
+
+// refuse gives the error where the patient's marks contradict each other in a
+// way they did not before.
+func (r *recording) refuse(d *dossier) error {
+	before, after := standing(d.before), standing(d.marks)
+	known := map[[3]any]bool{}
+	for _, c := range contradictions(before) {
+		known[c.id()] = true
+	}
+	for _, c := range contradictions(after) {
+		if !known[c.id()] {
+			return r.contradicts(c, after)
+		}
+	}
+	return r.secondHome(d)
+}
+
+func (c contradiction) id() [3]any { return [3]any{c.mark.Seq, c.mark.Part, c.key} }
+
+// contradictions are those of the lines, as the history tells them, and those
+// of the stays: moved or discharged while in no ward, admitted while in one.
+func contradictions(marks []line.Mark) []contradiction {
+	var list []contradiction
+	for _, c := range line.Fold(marks).Conflicts {
+		list = append(list, contradiction{c.Mark, "refused." + word(c.Why)})
+	}
+	moves := slices.DeleteFunc(slices.Clone(marks), func(m line.Mark) bool {
+		switch m.Kind {
+		case line.KindAdmission, line.KindTransfer:
+			return false
+		case line.KindDischarge:
+			return m.Part != 0
+		}
+		return true
+	})
+	slices.SortFunc(moves, inOrder)
+	in := false
+	for _, m := range moves {
+		switch {
+		case m.Kind == line.KindAdmission && in:
+			list = append(list, contradiction{m, "refused.already-in-ward"})
+		case m.Kind != line.KindAdmission && !in:
+			list = append(list, contradiction{m, "refused.not-in-ward"})
+		}
+		in = m.Kind != line.KindDischarge
+	}
+	return list
+}
+
+// word is the last part of the conflict's key in the catalogue.
+func word(w line.Why) string { return w.Word()[len("conflict."):] }
+
+// contradicts names the line and the moments, for the sentence.
+func (r *recording) contradicts(c contradiction, marks []line.Mark) error {
+	args := []any{"kind", c.mark.Kind, "happened", c.mark.At}
+	if c.mark.Line != 0 {
+		id, _, err := one(background, r.w, lineKeys.name, value[string], int64(c.mark.Line))
+		if err != nil {
+			return err
+		}
+		args = append(args, "line", id)
+	}
+	history := line.Fold(marks)
+	if l := history.LineOf(c.mark.Line); l != nil {
+		args = append(args, "placed", l.Placed)
+		if l.Removal != nil {
+			args = append(args, "removed", l.Removal.At)
+		}
+	}
+	return fault.New(fault.Conflict, c.key, args...)
+}
+
+// secondHome refuses an occasion whose line another patient has.
+func (r *recording) secondHome(d *dossier) error {
+	for _, m := range d.marks {
+		if m.Kind != line.KindOccasion || m.Gone != 0 || !d.lines[m.Line] {
+			continue
+		}
+		h, err := r.home(m.Line)
+		if err != nil {
+			return err
+		}
+		if h == nil || h.subject == d.key {
+			continue
+		}
+		return r.contradicts(contradiction{m, "refused.second-placement"}, standing(d.marks))
+	}
+	return nil
+}

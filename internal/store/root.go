@@ -1,0 +1,80 @@
+package store
+
+import (
+	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
+)
+
+// rootEntry is the entry that a correction or void is about; of any other
+// entry it is the entry itself.
+type rootEntry struct {
+	seq    int64
+	kind   line.Kind
+	author line.ID
+	was    *line.Entry // the version that stood; nil: new, or withdrawn
+	seqs   []int64     // of all versions before
+}
+
+// rootOf finds what an entry is about, and refuses a correction or void that
+// is about nothing, or of a version that is not the latest.
+func (r *recording) rootOf(e line.Entry, seq int64) (*rootEntry, error) {
+	switch b := e.Body.(type) {
+	case line.Correction:
+		root, err := r.lookUp(b.Root, b.Seen, seq)
+		if err == nil && root.kind != b.Replacement.Kind {
+			err = fault.Field("replacement.kind", "store.kind-changed", "was", root.kind, "is", b.Replacement.Kind)
+		}
+		return root, err
+	case line.Void:
+		return r.lookUp(b.Root, b.Seen, seq)
+	}
+	return &rootEntry{seq: seq, kind: e.Kind, author: e.Author}, nil
+}
+
+// lookUp finds the root id as it stood before the entry with the place until.
+func (r *recording) lookUp(id, seen line.ID, until int64) (*rootEntry, error) {
+	first, ok, err := one(background, r.w, entryByID, scanStored, string(id))
+	if err != nil {
+		return nil, err
+	}
+	if !ok || first.root != first.seq {
+		return nil, fault.Field("root", "store.root-unknown", "id", string(id))
+	}
+	later, err := all(background, r.w, laterVersions, scanStored, first.seq, until)
+	if err != nil {
+		return nil, err
+	}
+	original, err := first.open(background, r.w)
+	if err != nil {
+		return nil, err
+	}
+	root := &rootEntry{seq: first.seq, kind: original.Kind, author: original.Author, was: &original, seqs: []int64{first.seq}}
+	latest := first
+	for _, v := range later {
+		root.seqs = append(root.seqs, v.seq)
+		latest = v
+	}
+	switch {
+	case root.kind == line.KindErasure:
+		return nil, fault.Field("root", "store.erasure-final")
+	case !r.asRecorded && latest.id != seen:
+		return nil, fault.New(fault.Conflict, "store.correction-stale", "latest", string(latest.id))
+	}
+	if latest.seq != first.seq {
+		root.was, err = r.standing(latest)
+	}
+	return root, err
+}
+
+// standing is what stands of an entry after its latest version: the
+// replacement, or nil where that withdrew it.
+func (r *recording) standing(latest stored) (*line.Entry, error) {
+	e, err := latest.open(background, r.w)
+	if err != nil {
+		return nil, err
+	}
+	if c, ok := e.Body.(line.Correction); ok {
+		return &c.Replacement, nil
+	}
+	return nil, nil
+}

@@ -1,0 +1,64 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/line"
+)
+
+// NoteAccess notes that somebody opened a patient.
+func (s *Store) NoteAccess(ctx context.Context, a account.Access) error {
+	return s.put(ctx, noteAccess, a.Account, a.Subject, a.What, a.At.UnixMilli())
+}
+
+// Accesses gives who opened a patient, the latest first, limit at most.
+func (s *Store) Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error) {
+	return all(ctx, s, accessesOf, func(row scan) (account.Access, error) {
+		var a account.Access
+		var ms int64
+		err := row(&a.Account, &a.Subject, &a.What, &ms)
+		a.At = time.UnixMilli(ms).UTC()
+		return a, err
+	}, int64(subject), limit)
+}
+
+// KeepDraft keeps a form that could not be taken, for the account that typed it.
+func (s *Store) KeepDraft(ctx context.Context, d account.Draft) error {
+	form, err := json.Marshal(d.Form)
+	if err != nil {
+		return fmt.Errorf("keep draft %s: %w", d.ID, err)
+	}
+	return s.put(ctx, keepDraft, d.Account, d.ID, d.Path, string(form), d.At.UnixMilli())
+}
+
+// Drafts gives the drafts of an account, oldest first.
+func (s *Store) Drafts(ctx context.Context, id line.ID) ([]account.Draft, error) {
+	return all(ctx, s, draftsOf, func(row scan) (account.Draft, error) {
+		var d account.Draft
+		var form string
+		var ms int64
+		if err := row(&d.ID, &d.Account, &d.Path, &form, &ms); err != nil {
+			return d, err
+		}
+		d.At = time.UnixMilli(ms).UTC()
+		return d, json.Unmarshal([]byte(form), &d.Form)
+	}, string(id))
+}
+
+// DropDraft forgets a draft of the account; one of another account stays.
+func (s *Store) DropDraft(ctx context.Context, id line.ID, draft string) error {
+	return s.put(ctx, dropDraft, string(id), draft)
+}
+
+var (
+	noteAccess = stated(writing, "note who opened a patient", "INSERT INTO access (account, subject, what, at_ms) VALUES (?, ?, ?, ?)")
+	accessesOf = stated(reading, "read who opened a patient",
+		"SELECT account, subject, what, at_ms FROM access WHERE subject = ? ORDER BY number DESC LIMIT ?")
+	keepDraft = stated(writing, "keep a draft", "INSERT OR REPLACE INTO draft (account, id, path, form, at_ms) VALUES (?, ?, ?, ?, ?)")
+	draftsOf  = stated(reading, "read drafts", "SELECT id, account, path, form, at_ms FROM draft WHERE account = ? ORDER BY at_ms, id")
+	dropDraft = stated(writing, "forget a draft", "DELETE FROM draft WHERE account = ? AND id = ?")
+)
