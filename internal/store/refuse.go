@@ -37,7 +37,7 @@ func (c contradiction) id() [3]any { return [3]any{c.mark.Seq, c.mark.Part, c.ke
 func contradictions(marks []line.Mark) []contradiction {
 	var list []contradiction
 	for _, c := range line.Fold(marks).Conflicts {
-		list = append(list, contradiction{c.Mark, "refused." + word(c.Why)})
+		list = append(list, contradiction{c.Mark, "store." + word(c.Why)})
 	}
 	moves := slices.DeleteFunc(slices.Clone(marks), func(m line.Mark) bool {
 		switch m.Kind {
@@ -53,9 +53,9 @@ func contradictions(marks []line.Mark) []contradiction {
 	for _, m := range moves {
 		switch {
 		case m.Kind == line.KindAdmission && in:
-			list = append(list, contradiction{m, "refused.already-in-ward"})
+			list = append(list, contradiction{m, "store.already-in-ward"})
 		case m.Kind != line.KindAdmission && !in:
-			list = append(list, contradiction{m, "refused.not-in-ward"})
+			list = append(list, contradiction{m, "store.not-in-ward"})
 		}
 		in = m.Kind != line.KindDischarge
 	}
@@ -98,7 +98,7 @@ func (r *recording) secondHome(d *dossier) error {
 		if h == nil || h.subject == d.key {
 			continue
 		}
-		return r.contradicts(contradiction{m, "refused.second-placement"}, standing(d.marks))
+		return r.contradicts(contradiction{m, "store.second-placement"}, standing(d.marks))
 	}
 	return nil
 }
