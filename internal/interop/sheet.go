@@ -1,7 +1,6 @@
 package interop
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/csv"
 	"errors"
@@ -119,7 +118,7 @@ func delimiterOf(text []byte) rune {
 }
 
 func (s *reader) rows(text []byte, sheet *Sheet) ([]*row, error) {
-	in := csv.NewReader(bufio.NewReader(bytes.NewReader(text)))
+	in := csv.NewReader(bytes.NewReader(text))
 	in.Comma, in.FieldsPerRecord = sheet.delimiter, -1
 	var rows []*row
 	for {
@@ -255,13 +254,16 @@ func once(rows []*row, sheet *Sheet) []*row {
 		kept = append(kept, r)
 	}
 	for _, r := range kept {
+		if r.lineID == "" {
+			continue
+		}
 		var others []string
 		for _, o := range byLine[r.lineID] {
 			if o != r {
 				others = append(others, fmt.Sprint(o.number))
 			}
 		}
-		if r.lineID != "" && others != nil {
+		if others != nil {
 			r.bad("line_id", "interop.repeated", "interop.allow.repeated", "word", r.lineID, "lines", strings.Join(others, ", "))
 		}
 	}
