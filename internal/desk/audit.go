@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -140,4 +141,14 @@ func (d *Desk) name(ctx context.Context, h *House, r *Report, found []audit.Find
 		r.Items = append(r.Items, item)
 	}
 	return nil
+}
+
+// InOrder merges items into one list sorted by severity, then since.
+func InOrder(lists ...[]Item) []Item {
+	all := slices.Concat(lists...)
+	slices.SortStableFunc(all, func(x, y Item) int {
+		return cmp.Or(cmp.Compare(x.Severity, y.Severity), cmp.Compare(x.Since, y.Since),
+			cmp.Compare(x.Subject, y.Subject), cmp.Compare(x.Finding.Line, y.Finding.Line), cmp.Compare(x.Rule, y.Rule))
+	})
+	return all
 }

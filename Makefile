@@ -1,0 +1,46 @@
+# The toolchain with the fixes the server needs; it comes through the Go proxy.
+export GOTOOLCHAIN = go1.27.3
+
+TEMPL       = go run github.com/a-h/templ/cmd/templ@v0.3.1100
+STATICCHECK = go run honnef.co/go/tools/cmd/staticcheck@v0.8.2
+CHROMIUM    = $(shell command -v chromium)
+
+.PHONY: demo test check run bench build generate browser judge
+
+demo: ## an invented hospital, served
+	go run ./cmd/server demo
+
+test: browser ## everything, with the browser
+	go test ./...
+
+browser: ## Debian's chromium, for the browser tests
+	@test -n "$(CHROMIUM)" || (apt-get update -q && DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends chromium) >/dev/null
+
+check: generate ## format, generated files, vet, staticcheck, unit tests
+	@test -z "$$(gofmt -l cmd internal migrations web)" || (gofmt -l cmd internal migrations web; false)
+	@git diff --exit-code --stat -- '*_templ.go'
+	go vet ./...
+	$(STATICCHECK) ./...
+	go test -short ./...
+
+generate: ## the Go code of the pages
+	cd web/view && $(TEMPL) generate
+
+run: ## serve dwellbook.db, restarting when a file changes
+	@while true; do \
+		go run ./cmd/server serve -db dwellbook.db & pid=$$!; \
+		touch .run; while [ -z "$$(find cmd internal migrations web -newer .run -type f | head -1)" ]; do sleep 1; done; \
+		pkill -P $$pid; wait $$pid; \
+	done
+
+bench: ## the speed benchmarks
+	@uptime
+	go test -run '^$$' -bench . -benchtime 2s ./internal/...
+
+build: ## one static binary
+	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/dwellbook ./cmd/server
+
+JUDGES = ../shared/judges
+judge: ## the page checkers, where they are to be had, against a demo of their own
+	@test -d $(JUDGES) || (echo "the page checkers are not here"; false)
+	bash testdata/judge.sh $(JUDGES)

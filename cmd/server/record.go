@@ -1,0 +1,139 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"time"
+
+	"dwellbook/internal/app"
+)
+
+func importFile(ctx context.Context, args []string, std streams) (int, error) {
+	f := flags("import", "-db FILE -source NAME [-map MAP.toml] SHEET.csv\n     server import -db FILE -entries ENTRIES.jsonl", std)
+	var o app.SheetImport
+	f.StringVar(&o.DB, "db", "", "the record's `file`; it is made where there is none")
+	f.StringVar(&o.Source, "source", "", "where the sheets come from, the same `name` each month")
+	f.StringVar(&o.Map, "map", "", "a TOML `file` that maps headings, codes and dates")
+	f.StringVar(&o.Zone, "zone", "", "the `zone` of wards that the import makes (default the hospital's)")
+	f.BoolVar(&o.DryRun, "dry-run", false, "report what would be done; change nothing")
+	f.BoolVar(&o.SkipBad, "skip-bad", false, "import the good rows and write the bad ones to -bad")
+	f.BoolVar(&o.Correct, "correct", false, "record a correction where the sheet says something else")
+	f.BoolVar(&o.MakeWards, "make-wards", false, "make wards that the record does not know")
+	f.StringVar(&o.BadFile, "bad", "", "the `file` for bad rows (default SHEET.csv.bad.csv)")
+	entries := f.String("entries", "", "read another record's entries from this JSON Lines `file`")
+	if err := parse(f, args, std, 1); err != nil {
+		return misused, err
+	}
+	if err := need("-db", o.DB); err != nil {
+		return misused, err
+	}
+	if *entries != "" {
+		fresh, known, err := app.ImportEntries(ctx, o.DB, *entries, time.Now)
+		if err != nil {
+			return undone, err
+		}
+		fmt.Fprintf(std.out, "%d entries new, %d known already\n", fresh, known)
+		return done, nil
+	}
+	o.File = f.Arg(0)
+	if err := need("a sheet", o.File); err != nil {
+		return misused, err
+	}
+	if err := need("-source", o.Source); err != nil {
+		return misused, err
+	}
+	if o.SkipBad && o.BadFile == "" {
+		o.BadFile = o.File + ".bad.csv"
+	}
+	return importSheet(ctx, o, std)
+}
+
+func importSheet(ctx context.Context, o app.SheetImport, std streams) (int, error) {
+	result, err := app.ImportSheet(ctx, o, time.Now)
+	if err != nil {
+		return undone, err
+	}
+	if len(result.Bad) > 0 && !o.SkipBad && !o.DryRun {
+		return undone, result.Write(std.err)
+	}
+	return done, result.Write(std.out)
+}
+
+func export(ctx context.Context, args []string, std streams) (int, error) {
+	f := flags("export", "-db FILE -entries [-to FILE]", std)
+	db := f.String("db", "", "the record's `file`")
+	entries := f.Bool("entries", false, "write every entry, as JSON Lines")
+	to := f.String("to", "", "write to this `file` (default standard output)")
+	if err := parse(f, args, std, 0); err != nil {
+		return misused, err
+	}
+	if err := need("-db", *db); err != nil {
+		return misused, err
+	}
+	if !*entries {
+		return misused, &app.Misuse{Text: "say what to export: -entries"}
+	}
+	if *to == "" {
+		// Nothing on standard output unless all of it could be read.
+		var out bytes.Buffer
+		if err := app.ExportEntries(ctx, *db, &out); err != nil {
+			return undone, err
+		}
+		_, err := out.WriteTo(std.out)
+		return done, err
+	}
+	file, err := os.OpenFile(*to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return undone, fmt.Errorf("export: %w", err)
+	}
+	if err := app.ExportEntries(ctx, *db, file); err != nil {
+		_ = file.Close()
+		return undone, err
+	}
+	return done, file.Close()
+}
+
+func backup(ctx context.Context, args []string, std streams) (int, error) {
+	f := flags("backup", "-db FILE -to FILE", std)
+	db := f.String("db", "", "the record's `file`, in use or not")
+	to := f.String("to", "", "the copy's `file`")
+	if err := parse(f, args, std, 0); err != nil {
+		return misused, err
+	}
+	for name, value := range map[string]string{"-db": *db, "-to": *to} {
+		if err := need(name, value); err != nil {
+			return misused, err
+		}
+	}
+	if err := app.Backup(ctx, *db, *to); err != nil {
+		return undone, err
+	}
+	fmt.Fprintf(std.out, "copied to %s; the copy's integrity check is clean\n", *to)
+	return done, nil
+}
+
+func rebuild(ctx context.Context, args []string, std streams) (int, error) {
+	f := flags("rebuild", "-db FILE", std)
+	db := f.String("db", "", "the record's `file`")
+	if err := parse(f, args, std, 0); err != nil {
+		return misused, err
+	}
+	if err := need("-db", *db); err != nil {
+		return misused, err
+	}
+	r, err := app.Rebuild(ctx, *db)
+	if err != nil {
+		return undone, err
+	}
+	for _, t := range r.Tables {
+		fmt.Fprintf(std.out, "%-14s %8d rows, %d missing, %d surplus\n", t.Table, t.Rows, t.Missing, t.Surplus)
+	}
+	if !r.Clean() {
+		fmt.Fprintln(std.out, "the tables differed and have been remade")
+		return found, nil
+	}
+	fmt.Fprintf(std.out, "%d entries; every derived table was as it should be\n", r.Entries)
+	return done, nil
+}

@@ -1,0 +1,130 @@
+// Package app is the one place where everything is wired: the record, the desk,
+// the screens. The commands and the tests start the product through it.
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"time"
+
+	"dwellbook/internal/audit"
+	"dwellbook/internal/desk"
+	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
+	"dwellbook/internal/store"
+	"dwellbook/internal/words"
+	"dwellbook/web"
+)
+
+// Config is what the product is started with.
+type Config struct {
+	DB     string           // the record's file; made or migrated where needed
+	Clock  func() time.Time // nil: the machine's
+	Log    *slog.Logger     // nil: to nowhere
+	Secure bool             // cookies only over TLS
+}
+
+// App is the product, ready to serve.
+type App struct {
+	Desk    *desk.Desk
+	Handler http.Handler
+	store   *store.Store
+	log     *slog.Logger
+}
+
+// New opens the record and wires the screens over it.
+func New(ctx context.Context, c Config) (*App, error) {
+	if c.Clock == nil {
+		c.Clock = time.Now
+	}
+	if c.Log == nil {
+		c.Log = slog.New(slog.DiscardHandler)
+	}
+	st, err := store.Open(ctx, c.DB, store.Options{Clock: c.Clock})
+	if err != nil {
+		return nil, err
+	}
+	d := desk.New(st, c.Clock)
+	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure})
+	return &App{Desk: d, Handler: server, store: st, log: c.Log}, nil
+}
+
+// Close ends the record; what was begun is finished.
+func (a *App) Close() error { return a.store.Close() }
+
+// Bounds on slow clients. There is none on writing: a board's stream of
+// changes stays open.
+const (
+	headerTimeout = 10 * time.Second
+	readTimeout   = 30 * time.Second
+	idleTimeout   = 2 * time.Minute
+	stopTimeout   = 10 * time.Second
+)
+
+// Run serves on the listener until the context ends, then finishes what it began.
+func (a *App) Run(ctx context.Context, l net.Listener) error {
+	base, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	server := &http.Server{
+		Handler: a.Handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
+		ErrorLog:    slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
+		BaseContext: func(net.Listener) context.Context { return base },
+	}
+	failed := make(chan error, 1)
+	go func() { failed <- server.Serve(l) }()
+	select {
+	case err := <-failed:
+		return fmt.Errorf("serve on %s: %w", l.Addr(), err)
+	case <-ctx.Done():
+	}
+	// Boards' streams end with the base context; the rest is waited for.
+	cancel()
+	stop, done := context.WithTimeout(context.Background(), stopTimeout)
+	defer done()
+	if err := server.Shutdown(stop); err != nil {
+		return fmt.Errorf("stop: %w", err)
+	}
+	return nil
+}
+
+// PutPolicy reads a policy file and puts it in force from now if it differs
+// from the one in force; it gives the policy's name and whether it changed.
+func (a *App) PutPolicy(ctx context.Context, file string) (name string, changed bool, err error) {
+	p, err := readPolicy(file)
+	if err != nil {
+		return "", false, err
+	}
+	changed, err = a.Desk.SetPolicy(ctx, desk.System(), p.Text())
+	return p.Name(), changed, err
+}
+
+func readPolicy(file string) (*audit.Policy, error) {
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return nil, fmt.Errorf("read policy: %w", err)
+	}
+	return audit.ParsePolicy(file, text)
+}
+
+// Speaking gives a context in which words are put for a reader in the zone.
+func Speaking(ctx context.Context, zone *time.Location, now line.Minute) context.Context {
+	return words.With(ctx, words.Speaker{Zone: zone, Now: now})
+}
+
+// Explain is the sentence of an error, for a person at a shell.
+func Explain(ctx context.Context, err error) string {
+	var e *fault.Error
+	if !errors.As(err, &e) || e.Kind == fault.Internal {
+		return err.Error()
+	}
+	text := words.Say(ctx, e.Key, e.Args...)
+	for name, m := range e.Fields {
+		text += fmt.Sprintf("\n  %s: %s", name, words.Say(ctx, m.Key, m.Args...))
+	}
+	return text
+}

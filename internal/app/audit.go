@@ -1,0 +1,230 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"dwellbook/internal/desk"
+	"dwellbook/internal/line"
+	"dwellbook/internal/store"
+	"dwellbook/internal/words"
+)
+
+// AuditQuery is what the audit command is asked, as typed.
+type AuditQuery struct {
+	DB, At, KnownAt, Ward, Zone, Policy string
+}
+
+// Audited is the answer of the audit command.
+type Audited struct {
+	report *desk.Report
+	ctx    context.Context
+	zone   *time.Location
+}
+
+// Audit opens the record for reading and answers.
+func Audit(ctx context.Context, q AuditQuery, clock func() time.Time) (Audited, error) {
+	st, err := store.OpenReadOnly(ctx, q.DB)
+	if err != nil {
+		return Audited{}, err
+	}
+	d := desk.New(st, clock)
+	report, zone, err := auditOf(ctx, d, q)
+	if err != nil {
+		return Audited{}, errors.Join(err, st.Close())
+	}
+	return Audited{report: report, ctx: Speaking(ctx, zone, report.At), zone: zone}, st.Close()
+}
+
+func auditOf(ctx context.Context, d *desk.Desk, q AuditQuery) (*desk.Report, *time.Location, error) {
+	h, err := d.House(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	zone := h.Zone
+	if q.Zone != "" {
+		if zone, err = time.LoadLocation(q.Zone); err != nil {
+			return nil, nil, &Misuse{Text: fmt.Sprintf("-zone: %q is no time zone; an example: Europe/London", q.Zone)}
+		}
+	}
+	question, err := q.question(h, zone)
+	if err != nil {
+		return nil, nil, err
+	}
+	report, err := d.Audit(ctx, desk.System(), question)
+	return report, zone, err
+}
+
+// Misuse is a command called in a way that cannot be answered.
+type Misuse struct{ Text string }
+
+// Error is what was wrong and what is allowed.
+func (m *Misuse) Error() string { return m.Text }
+
+func (q AuditQuery) question(h *desk.House, zone *time.Location) (desk.Question, error) {
+	var question desk.Question
+	if q.At != "" {
+		at, err := ParseMoment(q.At, zone)
+		if err != nil {
+			return question, &Misuse{Text: "-at: " + err.Error()}
+		}
+		question.At = line.MinuteOf(at)
+	}
+	if seq, ok := strings.CutPrefix(q.KnownAt, "#"); ok {
+		n, err := strconv.ParseInt(seq, 10, 64)
+		if err != nil || n < 0 {
+			return question, &Misuse{Text: fmt.Sprintf("-known-at: %q is no sequence number; an example: #1200", q.KnownAt)}
+		}
+		question.KnownSeq = n
+	} else if q.KnownAt != "" {
+		known, err := ParseMoment(q.KnownAt, zone)
+		if err != nil {
+			return question, &Misuse{Text: "-known-at: " + err.Error()}
+		}
+		question.KnownAt = known
+	}
+	for _, w := range h.Wards {
+		if q.Ward != "" && (w.Ward.Ward == line.ID(q.Ward) || strings.EqualFold(w.Name, q.Ward)) {
+			question.Ward = w.Ward.Ward
+		}
+	}
+	if q.Ward != "" && question.Ward == "" {
+		return question, &Misuse{Text: fmt.Sprintf("-ward: there is no ward %q", q.Ward)}
+	}
+	if q.Policy != "" {
+		p, err := readPolicy(q.Policy)
+		if err != nil {
+			return question, &Misuse{Text: err.Error()}
+		}
+		question.Trial = p
+	}
+	return question, nil
+}
+
+// ParseMoment reads RFC 3339 with an offset; a bare date is midnight in the zone.
+func ParseMoment(s string, zone *time.Location) (time.Time, error) {
+	if t, err := time.Parse(time.RFC3339, s); err == nil {
+		return t, nil
+	}
+	day, err := time.Parse(time.DateOnly, s)
+	if err != nil {
+		return time.Time{}, fmt.Errorf("%q is no moment; allowed: 2026-03-02T08:20:00Z, 2026-03-02T08:20:00+01:00, or a date, 2026-03-02", s)
+	}
+	return line.DayStart(day, zone).Time(), nil
+}
+
+// Has reports whether a finding of the severity is among the answer's.
+func (a Audited) Has(severity string) bool {
+	for _, i := range a.report.Items {
+		if i.Severity.String() == severity {
+			return true
+		}
+	}
+	return false
+}
+
+type findingJSON struct {
+	Subject  line.ID        `json:"subject"`
+	Line     *line.ID       `json:"line"`
+	Ward     string         `json:"ward"`
+	Bed      string         `json:"bed"`
+	Rule     line.Rule      `json:"rule"`
+	Severity string         `json:"severity"`
+	Since    string         `json:"since"`
+	Overdue  *int           `json:"overdue_minutes"`
+	Justif   bool           `json:"justified"`
+	StillIn  bool           `json:"still_in"`
+	Why      string         `json:"why"`
+	Do       string         `json:"do"`
+	Reason   map[string]any `json:"reason"`
+	Source   string         `json:"source"`
+}
+
+// JSON writes the answer as one JSON document.
+func (a Audited) JSON(w io.Writer) error {
+	r := a.report
+	findings := []findingJSON{}
+	for _, i := range a.all() {
+		f := findingJSON{
+			Subject: i.Patient.ID, Ward: i.Ward.Name, Bed: i.Patient.Bed, Rule: i.Rule, Severity: i.Severity.String(),
+			Since: a.stamp(i.Since), Justif: i.Justified, StillIn: i.StillIn, Why: words.Tell(a.ctx, i.Why), Do: words.Tell(a.ctx, i.Do),
+			Reason: reason(i.Why), Source: i.Source,
+		}
+		if i.Line.ID != "" {
+			f.Line = &i.Line.ID
+		}
+		if i.IsDuty {
+			minutes := int(i.Overdue / time.Minute)
+			f.Overdue = &minutes
+		}
+		findings = append(findings, f)
+	}
+	answer := struct {
+		At       string        `json:"at"`
+		KnownAt  *string       `json:"known_at"`
+		KnownSeq int64         `json:"known_seq"`
+		Policy   string        `json:"policy"`
+		Trial    bool          `json:"trial"`
+		LinesIn  int           `json:"lines_in_situ"`
+		Findings []findingJSON `json:"findings"`
+	}{a.stamp(r.At), nil, r.KnownSeq, r.Policy.Name(), r.Trial, r.LinesIn, findings}
+	if !r.KnownAt.IsZero() {
+		s := r.KnownAt.In(a.zone).Format(time.RFC3339)
+		answer.KnownAt = &s
+	}
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(answer)
+}
+
+// all are the items in their one order: severity, then since.
+func (a Audited) all() []desk.Item { return desk.InOrder(a.report.Items, a.report.StillIn) }
+
+func (a Audited) stamp(m line.Minute) string { return m.Time().In(a.zone).Format(time.RFC3339) }
+
+// reason is a message's key and arguments, for programs.
+func reason(m line.Message) map[string]any {
+	out := map[string]any{"key": m.Key}
+	for i := 0; i+1 < len(m.Args); i += 2 {
+		v := m.Args[i+1]
+		switch typed := v.(type) {
+		case time.Duration:
+			v = int(typed / time.Minute)
+		case line.Minute:
+			v = typed.String()
+		case line.Gauge:
+			v = int(typed)
+		}
+		out[fmt.Sprint(m.Args[i])] = v
+	}
+	return out
+}
+
+// Table writes the answer for people.
+func (a Audited) Table(w io.Writer) error {
+	r := a.report
+	fmt.Fprintf(w, "As recorded, at %s, known up to entry #%d, %s", a.stamp(r.At), r.KnownSeq, r.Policy.Name())
+	if r.Trial {
+		fmt.Fprint(w, " (a trial)")
+	}
+	fmt.Fprintf(w, "\n%d lines in situ, %d findings\n\n", r.LinesIn, len(r.Items)+len(r.StillIn))
+	t := tabwriter.NewWriter(w, 0, 4, 2, ' ', 0)
+	fmt.Fprintln(t, "SEVERITY\tWARD\tBED\tRULE\tSINCE\tOVERDUE\tWHY")
+	for _, i := range a.all() {
+		overdue := ""
+		if i.IsDuty {
+			overdue = words.Span(i.Overdue)
+		}
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", i.Severity, i.Ward.Name, i.Patient.Bed, i.Rule,
+			i.Since.Time().In(a.zone).Format("2006-01-02 15:04"), overdue, words.Tell(a.ctx, i.Why))
+	}
+	return t.Flush()
+}

@@ -1,0 +1,56 @@
+package app_test
+
+import (
+	"encoding/json"
+	"os/exec"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// allowed is which packages of the house each may import: one direction.
+var allowed = map[string][]string{
+	"internal/line":     {},
+	"internal/fault":    {},
+	"internal/stats":    {},
+	"internal/words":    {"internal/line"},
+	"internal/account":  {"internal/fault"},
+	"internal/audit":    {"internal/line"},
+	"internal/outcomes": {"internal/line", "internal/stats"},
+	"internal/interop":  {"internal/line", "internal/fault"},
+	"internal/store":    {"internal/line", "internal/account", "internal/fault", "migrations"},
+	"internal/demo":     {"internal/line", "internal/audit"},
+	"internal/desk":     {"internal/line", "internal/audit", "internal/outcomes", "internal/account", "internal/fault", "internal/words"},
+	"migrations":        {},
+	"web/static":        {},
+	"web/view": {"internal/line", "internal/audit", "internal/outcomes", "internal/stats", "internal/account", "internal/fault",
+		"internal/words", "internal/desk", "web/static"},
+	"web": {"internal/line", "internal/audit", "internal/outcomes", "internal/account", "internal/fault", "internal/words",
+		"internal/desk", "web/view", "web/static"},
+	"cmd/server": {"internal/app"},
+}
+
+func TestHouse_HasOneDirection(t *testing.T) {
+	t.Parallel()
+	out, err := exec.Command("go", "list", "-json=ImportPath,Imports", "dwellbook/...").Output()
+	require.NoError(t, err)
+	for dec := json.NewDecoder(strings.NewReader(string(out))); dec.More(); {
+		var p struct {
+			ImportPath string
+			Imports    []string
+		}
+		require.NoError(t, dec.Decode(&p))
+		name := strings.TrimPrefix(p.ImportPath, "dwellbook/")
+		if name == "internal/app" { // the one place that may see everything
+			continue
+		}
+		may, known := allowed[name]
+		require.True(t, known, "package %s has no place in the house", name)
+		for _, i := range p.Imports {
+			ours, is := strings.CutPrefix(i, "dwellbook/")
+			require.True(t, !is || slices.Contains(may, ours), "%s may not import %s", name, ours)
+		}
+	}
+}

@@ -1,0 +1,82 @@
+package web
+
+import (
+	"context"
+	"crypto/rand"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"dwellbook/internal/words"
+)
+
+// largestForm bounds a request's body.
+const largestForm = 256 << 10
+
+const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; " +
+	"connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// headers sets what every answer carries: no source from outside, nothing
+// inline, nothing kept by caches between people.
+func headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", contentPolicy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		h.Set("Cache-Control", "no-store")
+		r.Body = http.MaxBytesReader(w, r.Body, largestForm)
+		next.ServeHTTP(w, r)
+	})
+}
+
+type requestKey struct{}
+
+// requestID is the number under which the request stands in the log.
+func requestID(ctx context.Context) string {
+	id, _ := ctx.Value(requestKey{}).(string)
+	return id
+}
+
+// logged writes one line for each request, without its query or its body:
+// those may name a patient.
+func (s *Server) logged(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		id := rand.Text()[:10]
+		seen := &statusWriter{ResponseWriter: w, status: http.StatusOK}
+		start := time.Now()
+		next.ServeHTTP(seen, r.WithContext(context.WithValue(r.Context(), requestKey{}, id)))
+		s.log.LogAttrs(r.Context(), slog.LevelDebug, "request",
+			slog.String("id", id), slog.String("method", r.Method), slog.String("path", r.URL.Path),
+			slog.Int("status", seen.status), slog.Duration("took", time.Since(start)))
+	})
+}
+
+type statusWriter struct {
+	http.ResponseWriter
+	status int
+}
+
+func (w *statusWriter) WriteHeader(status int) {
+	w.status = status
+	w.ResponseWriter.WriteHeader(status)
+}
+
+// Unwrap lets http.ResponseController reach what flushing needs.
+func (w *statusWriter) Unwrap() http.ResponseWriter { return w.ResponseWriter }
+
+// speaking puts the hospital's clock into the context, so that words can show times.
+func (s *Server) speaking(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h, err := s.desk.House(r.Context())
+		if err != nil {
+			s.fail(w, r, err)
+			return
+		}
+		ctx := words.With(r.Context(), words.Speaker{Zone: h.Zone, Now: s.desk.Now()})
+		next.ServeHTTP(w, r.WithContext(ctx))
+	})
+}

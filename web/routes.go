@@ -1,0 +1,102 @@
+package web
+
+import (
+	"net/http"
+
+	"github.com/go-chi/chi/v5"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/fault"
+	"dwellbook/web/static"
+)
+
+// install lists every route there is. What needs a right stands under it.
+func (s *Server) install() chi.Router {
+	r := chi.NewRouter()
+	r.Use(s.logged, headers, http.NewCrossOriginProtection().Handler)
+	r.Handle(static.Prefix+"*", static.Handler())
+	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	r.Group(func(r chi.Router) {
+		r.Use(s.sessions.LoadAndSave, s.identify, s.speaking)
+		r.NotFound(s.do(func(http.ResponseWriter, *http.Request) error { return fault.New(fault.NotFound, "fault.no-such-page") }))
+		r.Get("/sign-in", s.do(s.showSignIn))
+		r.Post("/sign-in", s.do(s.signIn))
+		r.Get("/set-up/{token}", s.do(s.showSetUp))
+		r.Post("/set-up/{token}", s.do(s.setUp))
+		r.Group(func(r chi.Router) {
+			r.Use(s.signedIn)
+			r.Get("/", s.do(s.showHome))
+			r.Post("/sign-out", s.do(s.signOut))
+			r.Get("/drafts", s.do(s.showDrafts))
+			r.Post("/drafts/{draft}/drop", s.do(s.dropDraft))
+			r.Get("/passphrase", s.do(s.showPassphrase))
+			r.Post("/passphrase", s.do(s.changePassphrase))
+			r.With(s.right(account.SeePolicy)).Get("/policy", s.do(s.showPolicy))
+			r.With(s.right(account.SeeWards)).Group(s.wardRoutes)
+			r.With(s.right(account.RecordCare)).Group(s.careRoutes)
+			r.With(s.right(account.SeeAudit)).Group(func(r chi.Router) {
+				r.Get("/audit", s.do(s.showAudit))
+				r.Get("/audit.csv", s.do(s.downloadAudit))
+			})
+			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
+				r.Get("/my-record", s.do(s.showOwnRecord))
+				r.Post("/my-record/link", s.do(s.answerLink))
+			})
+			r.With(s.right(account.ManagePeople)).Group(s.peopleRoutes)
+		})
+	})
+	return r
+}
+
+func (s *Server) wardRoutes(r chi.Router) {
+	r.Get("/wards", s.do(s.showWards))
+	r.Get("/wards/{ward}", s.do(s.showBoard))
+	r.Get("/wards/{ward}/changes", s.do(s.streamChanges))
+	r.Get("/patients/{patient}", s.do(s.showPatient))
+	r.Get("/lines/{line}", s.do(s.showLine))
+}
+
+func (s *Server) careRoutes(r chi.Router) {
+	r.Get("/wards/{ward}/admit", s.do(s.showAct(actAdmit)))
+	r.Post("/wards/{ward}/admit", s.do(s.takeAct(actAdmit)))
+	for _, a := range patientActs {
+		r.Get("/patients/{patient}/"+a.path, s.do(s.showAct(a)))
+		r.Post("/patients/{patient}/"+a.path, s.do(s.takeAct(a)))
+	}
+	r.Post("/patients/{patient}/place/advice", s.do(s.advise))
+	for _, a := range lineActs {
+		r.Get("/lines/{line}/"+a.path, s.do(s.showAct(a)))
+		r.Post("/lines/{line}/"+a.path, s.do(s.takeAct(a)))
+	}
+	r.Get("/entries/{entry}/correct", s.do(s.showCorrection))
+	r.Post("/entries/{entry}/correct", s.do(s.takeCorrection))
+	r.Get("/entries/{entry}/void", s.do(s.showVoid))
+	r.Post("/entries/{entry}/void", s.do(s.takeVoid))
+}
+
+func (s *Server) peopleRoutes(r chi.Router) {
+	r.Get("/people", s.do(s.showPeople))
+	r.Post("/people", s.do(s.openAccount))
+	r.Get("/people/{account}", s.do(s.showAccount))
+	r.Post("/people/{account}", s.do(s.changeAccount))
+	r.Post("/people/{account}/passphrase", s.do(s.resetPassphrase))
+	r.Post("/people-links", s.do(s.offerLink))
+	r.Get("/ward-values", s.do(s.showWardValues))
+	r.Post("/ward-values", s.do(s.addWard))
+	r.Get("/ward-values/{ward}", s.do(s.showWardForm))
+	r.Post("/ward-values/{ward}", s.do(s.changeWard))
+	r.Post("/hospital", s.do(s.changeHospital))
+}
+
+// right lets only those pass who have it.
+func (s *Server) right(needed account.Right) func(http.Handler) http.Handler {
+	return func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if !personOf(r).May(needed) {
+				s.fail(w, r, fault.New(fault.Forbidden, "fault.not-your-right"))
+				return
+			}
+			next.ServeHTTP(w, r)
+		})
+	}
+}

@@ -1,0 +1,47 @@
+// Package web is the screens. It decodes a request, asks the desk, and shows
+// the answer; it holds no rule, no SQL and no arithmetic of the ward's.
+//
+// The routes stand on one screen in routes.go. A handler returns an error, and
+// one place (errors.go) maps the kinds of fault to pages.
+package web
+
+import (
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/alexedwards/scs/v2"
+	"github.com/go-chi/chi/v5"
+
+	"dwellbook/internal/desk"
+)
+
+// Config is what the screens stand on.
+type Config struct {
+	Desk     *desk.Desk
+	Sessions scs.Store
+	Clock    func() time.Time
+	Log      *slog.Logger
+	Secure   bool // cookies only over TLS
+}
+
+// Server holds what the handlers share.
+type Server struct {
+	desk     *desk.Desk
+	sessions *scs.SessionManager
+	clock    func() time.Time
+	log      *slog.Logger
+	boards   *boardCache
+	routes   chi.Router
+}
+
+// New makes the screens.
+func New(c Config) *Server {
+	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache()}
+	s.sessions = newSessions(c.Sessions, c.Secure)
+	s.routes = s.install()
+	return s
+}
+
+// ServeHTTP answers one request.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.routes.ServeHTTP(w, r) }

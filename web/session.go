@@ -1,0 +1,136 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"time"
+
+	"github.com/alexedwards/scs/v2"
+
+	"dwellbook/internal/desk"
+	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
+)
+
+// A session ends after so long without a person's act, and after so long in
+// any case. It is kept longer than that, so that a form posted too late is
+// still known to be its author's.
+const (
+	idleTimeout   = 15 * time.Minute
+	longestShift  = 13 * time.Hour
+	rememberedFor = 7 * 24 * time.Hour
+)
+
+// Keys of the session's values.
+const (
+	sessionAccount = "account"
+	sessionStarted = "started" // Unix seconds
+	sessionActed   = "acted"   // Unix seconds of the last act of a person
+	sessionNotice  = "notice"  // what the next page says was done
+)
+
+func newSessions(store scs.Store, secure bool) *scs.SessionManager {
+	m := scs.New()
+	m.Store = store
+	m.Lifetime = rememberedFor
+	m.Cookie.Name = "dwellbook"
+	if secure {
+		m.Cookie.Name = "__Host-dwellbook"
+	}
+	m.Cookie.Secure = secure
+	m.Cookie.HttpOnly = true
+	m.Cookie.SameSite = http.SameSiteLaxMode
+	m.Cookie.Path = "/"
+	m.Cookie.Persist = false
+	return m
+}
+
+type personKey struct{}
+
+// personOf is who is signed in; nobody where the session has ended.
+func personOf(r *http.Request) desk.Person {
+	p, _ := r.Context().Value(personKey{}).(desk.Person)
+	return p
+}
+
+// identify puts the signed-in person into the context. Requests that no person
+// made (a board that refreshes itself) do not extend the session.
+func (s *Server) identify(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		ctx := r.Context()
+		id := line.ID(s.sessions.GetString(ctx, sessionAccount))
+		if id == "" || s.ended(ctx) {
+			next.ServeHTTP(w, r)
+			return
+		}
+		p, err := s.desk.Person(ctx, id)
+		if err != nil {
+			if !fault.Is(err, fault.Unauthenticated) {
+				s.fail(w, r, err)
+				return
+			}
+			next.ServeHTTP(w, r)
+			return
+		}
+		if now := s.clock().Unix(); byPerson(r) && now-s.sessions.GetInt64(ctx, sessionActed) >= 20 {
+			s.sessions.Put(ctx, sessionActed, now)
+		}
+		next.ServeHTTP(w, r.WithContext(context.WithValue(ctx, personKey{}, p)))
+	})
+}
+
+// byPerson reports whether a person made the request, not a script by itself.
+func byPerson(r *http.Request) bool { return r.Header.Get("X-Background") == "" }
+
+// ended reports whether the session has ended by idling or by length.
+func (s *Server) ended(ctx context.Context) bool {
+	now := s.clock().Unix()
+	idle := now - s.sessions.GetInt64(ctx, sessionActed)
+	length := now - s.sessions.GetInt64(ctx, sessionStarted)
+	return idle > int64(idleTimeout/time.Second) || length > int64(longestShift/time.Second)
+}
+
+// begin starts the person's session under a fresh token.
+func (s *Server) begin(ctx context.Context, p desk.Person) error {
+	if err := s.sessions.Clear(ctx); err != nil {
+		return err
+	}
+	if err := s.sessions.RenewToken(ctx); err != nil {
+		return err
+	}
+	now := s.clock().Unix()
+	s.sessions.Put(ctx, sessionAccount, p.ID)
+	s.sessions.Put(ctx, sessionStarted, now)
+	s.sessions.Put(ctx, sessionActed, now)
+	return nil
+}
+
+// signedIn lets only signed-in people pass. What others typed is kept as a
+// draft for the account whose session ended.
+func (s *Server) signedIn(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if personOf(r).ID != "" {
+			next.ServeHTTP(w, r)
+			return
+		}
+		if id := line.ID(s.sessions.GetString(r.Context(), sessionAccount)); id != "" && r.Method == http.MethodPost && byPerson(r) {
+			if err := s.keepDraft(r, id); err != nil {
+				s.fail(w, r, err)
+				return
+			}
+			s.fail(w, r, fault.New(fault.Expired, "fault.expired"))
+			return
+		}
+		s.fail(w, r, fault.New(fault.Unauthenticated, "fault.sign-in-first"))
+	})
+}
+
+func (s *Server) keepDraft(r *http.Request, id line.ID) error {
+	if err := r.ParseForm(); err != nil {
+		return fault.Wrap(err, fault.TooLarge, "fault.too-large")
+	}
+	if len(r.PostForm) == 0 || r.PostForm.Has("passphrase") {
+		return nil
+	}
+	return s.desk.KeepDraft(r.Context(), id, r.URL.Path, r.PostForm)
+}

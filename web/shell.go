@@ -1,0 +1,60 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+	"time"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/words"
+	"dwellbook/web/view"
+)
+
+// shell is what stands around a page for whoever is signed in: only the places
+// the person may go to.
+func (s *Server) shell(r *http.Request, title string) view.Shell {
+	p := personOf(r)
+	shell := view.Shell{Title: title}
+	if p.ID == "" {
+		return shell
+	}
+	shell.SignedIn, shell.IdleMinutes = true, int(idleTimeout/time.Minute)
+	shell.Person, shell.Role = p.Name, words.Say(r.Context(), p.Role.Word())
+	for _, n := range []struct {
+		right     account.Right
+		key, href string
+	}{
+		{account.SeeWards, "nav.wards", "/wards"},
+		{account.SeeAudit, "nav.audit", "/audit"},
+		{account.SeeOwnRecord, "nav.my-record", "/my-record"},
+		{account.ManagePeople, "nav.people", "/people"},
+		{account.ManagePeople, "nav.ward-values", "/ward-values"},
+		{account.SeePolicy, "nav.policy", "/policy"},
+	} {
+		if p.May(n.right) {
+			shell.Nav = append(shell.Nav, view.NavItem{
+				Label: words.Say(r.Context(), n.key), Href: n.href, Current: strings.HasPrefix(r.URL.Path, n.href),
+			})
+		}
+	}
+	return shell
+}
+
+// say is words.Say for the request's reader.
+func say(r *http.Request, key string, args ...any) string { return words.Say(r.Context(), key, args...) }
+
+// notice leaves a sentence for the next page this person sees.
+func (s *Server) notice(r *http.Request, key string, args ...any) {
+	s.sessions.Put(r.Context(), sessionNotice, say(r, key, args...))
+}
+
+// takeNotice gives the sentence left for this page, once.
+func (s *Server) takeNotice(r *http.Request) string {
+	return s.sessions.PopString(r.Context(), sessionNotice)
+}
+
+// see sends the person on to another page.
+func see(w http.ResponseWriter, r *http.Request, to string) error {
+	http.Redirect(w, r, to, http.StatusSeeOther)
+	return nil
+}
