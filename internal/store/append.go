@@ -3,7 +3,9 @@ package store
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
+	"strings"
 	"sync"
 	"time"
 
@@ -22,7 +24,10 @@ import (
 func (s *Store) Append(ctx context.Context, b line.Batch) ([]line.Receipt, error) {
 	incoming := make([]incoming, len(b.Entries))
 	for i, e := range b.Entries {
-		incoming[i].entry = filled(e, b.AsRecorded)
+		var err error
+		if incoming[i], err = s.seal(filled(e, b.AsRecorded)); err != nil {
+			return nil, err
+		}
 	}
 	return s.take(ctx, incoming, b.AsRecorded)
 }
@@ -73,12 +78,58 @@ func (s *Store) take(ctx context.Context, entries []incoming, asRecorded bool) (
 	return receipts, nil
 }
 
-// incoming is an entry on its way into the record. One that comes sealed has
-// its canonical bytes already.
+// incoming is an entry on its way into the record, with its canonical bytes.
 type incoming struct {
 	entry     line.Entry
 	canonical []byte
 	texts     []line.Sealed
+	timed     bool // the recorded time was given and stands in the bytes
+}
+
+// unrecorded stands in canonical bytes for the recorded time until that is
+// known, so that the one goroutine that writes need not make them.
+var unrecorded = time.Date(1, 2, 3, 4, 5, 6, 789e6, time.UTC)
+
+// seal makes the canonical bytes of an entry.
+func (s *Store) seal(e line.Entry) (incoming, error) {
+	in := incoming{entry: e, timed: !e.Recorded.IsZero()}
+	if !in.timed {
+		e.Recorded = unrecorded
+	}
+	var err error
+	in.canonical, in.texts, err = line.Canonical(e, s.oneSalt())
+	return in, err
+}
+
+// oneSalt gives the same fresh salt for all texts of one entry: so the same
+// name twice has one hash, and is known as the same also when it was erased.
+func (s *Store) oneSalt() func() string {
+	salt := s.options.Salt()
+	return func() string { return salt }
+}
+
+// veil begins what stands for a text that was erased, or never given, while
+// its entry is taken: there was one, and it differs from others.
+const veil = "\x00"
+
+// bare is the text, or nothing where it was erased.
+func bare(t line.Text) string {
+	if strings.HasPrefix(string(t), veil) {
+		return ""
+	}
+	return string(t)
+}
+
+// stamp puts the recorded time in where none was given.
+func (in *incoming) stamp(recorded time.Time) {
+	in.entry.Recorded = recorded
+	in.canonical = bytes.Replace(in.canonical, recordedField(unrecorded), recordedField(recorded), 1)
+}
+
+// recordedField is the time as canonical bytes hold it. No text of a person
+// can hold the same bytes: in JSON its quotes are escaped.
+func recordedField(t time.Time) []byte {
+	return []byte(`"recorded":"` + t.Format(time.RFC3339Nano) + `"`)
 }
 
 // filled puts in what a caller may leave out.
@@ -120,7 +171,7 @@ func (s *Store) unseal(sealed line.SealedEntry) (incoming, error) {
 		}
 	}
 	if bytes.Contains(in.canonical, []byte(`"text"`)) {
-		canonical, more, err := line.SealJSON(in.canonical, s.options.Salt)
+		canonical, more, err := line.SealJSON(in.canonical, s.oneSalt())
 		if err != nil {
 			return in, fault.Wrap(err, fault.Invalid, "store.unreadable-entry")
 		}
@@ -130,9 +181,27 @@ func (s *Store) unseal(sealed line.SealedEntry) (incoming, error) {
 		}
 	}
 	var err error
-	in.entry, err = line.Decode(in.canonical, func(hash string) (string, bool) { t, ok := texts[hash]; return t, ok })
+	in.entry, err = line.Decode(in.canonical, func(hash string) (string, bool) {
+		if text, ok := texts[hash]; ok {
+			return text, true
+		}
+		return veil + hash, true
+	})
 	if err != nil {
 		return in, fault.Wrap(err, fault.Invalid, "store.unreadable-entry")
 	}
-	return in, nil
+	if in.timed = !in.entry.Recorded.IsZero(); in.timed {
+		return in, nil
+	}
+	tree, err := readTree(in.canonical)
+	if err != nil {
+		return in, err
+	}
+	tree["recorded"] = unrecorded
+	raw, err := json.Marshal(tree)
+	if err != nil {
+		return in, fmt.Errorf("put a recorded time in: %w", err)
+	}
+	in.canonical, _, err = line.SealJSON(raw, s.oneSalt())
+	return in, err
 }

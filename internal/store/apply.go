@@ -83,9 +83,9 @@ func (r *recording) stand(e line.Entry, known int64, root *rootEntry) error {
 	}
 	switch b := e.Body.(type) {
 	case line.Admission:
-		return r.w.exec(insertStayText, root.seq, strings.TrimSpace(string(b.Reference)), string(b.Bed))
+		return r.w.exec(insertStayText, root.seq, strings.TrimSpace(bare(b.Reference)), bare(b.Bed))
 	case line.Transfer:
-		return r.w.exec(insertStayText, root.seq, "", string(b.Bed))
+		return r.w.exec(insertStayText, root.seq, "", bare(b.Bed))
 	case line.Occasion:
 		return r.enterAttempts(e, b, root)
 	case line.Erasure:

@@ -20,7 +20,7 @@ func (r *recording) enterAttempts(e line.Entry, o line.Occasion, root *rootEntry
 			return nil
 		}
 		return r.w.exec(insertAttempt, root.seq, no, total, int64(r.LineKey(e.Line)), string(a.Operator.Account),
-			asWritten(string(a.Operator.Written)), string(root.author), int64(e.Happened), int64(e.Precision), int64(o.Outcome),
+			asWritten(bare(a.Operator.Written)), string(root.author), int64(e.Happened), int64(e.Precision), int64(o.Outcome),
 			int64(a.Site), int64(a.Side), int64(a.Gauge), a.Failed, int64(a.Fault), 0)
 	}
 	only := line.Attempt{Operator: o.Operator, Site: o.Site, Side: o.Side, Gauge: o.Gauge, Failed: o.Outcome != line.WithLine}

@@ -53,12 +53,11 @@ const (
 	always   = -1
 )
 
-// derive works out what follows from the marks for the lines in only; nil: for
-// all. recorded gives the minute at which an entry was recorded.
-func derive(marks []line.Mark, only map[line.Key]bool, recorded func(int64) line.Minute) derived {
-	history := line.Fold(standing(marks))
+// derive works out what follows from the marks, whose standing ones make the
+// history, for the lines in only; nil: for all. recorded gives the minute at which an entry was recorded.
+func derive(history *line.Subject, marks []line.Mark, only map[line.Key]bool, recorded func(int64) line.Minute) derived {
 	d := derived{lines: map[line.Key]lineRow{}, spans: map[spanRow]struct{}{}, wards: map[int64]line.Key{}}
-	d.stays(&history, marks)
+	d.stays(history, marks)
 	claims := claimsOf(marks)
 	wanted := func(key line.Key) bool { return only == nil || only[key] }
 	for _, m := range history.Occasions {
@@ -77,7 +76,7 @@ func derive(marks []line.Mark, only map[line.Key]bool, recorded func(int64) line
 			d.open++
 		}
 		if wanted(l.Key) {
-			d.lines[l.Key] = lineOf(&history, l, claims[l.Key].first)
+			d.lines[l.Key] = lineOf(history, l, claims[l.Key].first)
 		}
 	}
 	for key, c := range claims {

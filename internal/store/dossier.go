@@ -17,6 +17,8 @@ type dossier struct {
 	erased bool
 	row    patientRow // as on disk
 	known  bool       // there is a row on disk
+
+	past, present *line.Subject // folded when first asked for
 }
 
 // patientRow is a row of patient.
@@ -51,6 +53,24 @@ func (r *recording) dossier(key line.Key) (*dossier, error) {
 	return d, r.failed
 }
 
+// was is the history before.
+func (d *dossier) was() *line.Subject {
+	if d.past == nil {
+		folded := line.Fold(standing(d.before))
+		d.past = &folded
+	}
+	return d.past
+}
+
+// is is the history once all entries are in.
+func (d *dossier) is() *line.Subject {
+	if d.present == nil {
+		folded := line.Fold(standing(d.marks))
+		d.present = &folded
+	}
+	return d.present
+}
+
 func (d *dossier) touch(m line.Mark) {
 	if m.Line != 0 {
 		d.lines[m.Line] = true
@@ -83,9 +103,9 @@ func (r *recording) settle(d *dossier) error {
 	}
 	var before, after derived
 	if d.known {
-		before = derive(d.before, touched, r.recordedAt)
+		before = derive(d.was(), d.before, touched, r.recordedAt)
 	}
-	after = derive(d.marks, touched, r.recordedAt)
+	after = derive(d.is(), d.marks, touched, r.recordedAt)
 	if err := r.settleLines(d, before, after); err != nil {
 		return err
 	}

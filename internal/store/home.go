@@ -32,20 +32,18 @@ func (r *recording) home(key line.Key) (*home, error) {
 	if h, ok := r.homes[key]; ok {
 		return h, nil
 	}
-	h, ok, err := one(background, r.w, homeOfLine, func(row scan) (*home, error) {
-		h := &home{former: map[line.Key]bool{}}
-		return h, row(&h.subject, &h.root)
+	var h *home
+	err := each(background, r.w, homeOfLine, func(row scan) error {
+		if h == nil {
+			h = &home{former: map[line.Key]bool{}}
+		}
+		var former line.Key
+		err := row(&h.subject, &h.root, &former)
+		if former != 0 {
+			h.former[former] = true
+		}
+		return err
 	}, int64(key))
-	if err != nil {
-		return nil, err
-	}
-	if ok {
-		err = each(background, r.w, formerHomes, func(row scan) error {
-			subject, err := value[line.Key](row)
-			h.former[subject] = true
-			return err
-		}, int64(key))
-	}
 	r.homes[key] = h
 	return h, err
 }
@@ -144,9 +142,9 @@ func (r *recording) follow(key, from, to line.Key, known int64) error {
 }
 
 var (
-	homeOfLine       = stated(reading, "find a line's patient", "SELECT subject, root FROM home WHERE line = ?")
+	homeOfLine = stated(reading, "find a line's patients, now and before", `SELECT h.subject, h.root, coalesce(f.subject, 0)
+		FROM home h LEFT JOIN former_home f ON f.line = h.line WHERE h.line = ?`)
 	setHome          = stated(writing, "set a line's patient", "INSERT OR REPLACE INTO home (line, subject, root) VALUES (?, ?, ?)")
-	formerHomes      = stated(reading, "find a line's former patients", "SELECT subject FROM former_home WHERE line = ?")
 	insertFormerHome = stated(writing, "note a line's former patient", "INSERT OR IGNORE INTO former_home (line, subject) VALUES (?, ?)")
 	deleteFormerHome = stated(writing, "drop a line's former patient", "DELETE FROM former_home WHERE line = ? AND subject = ?")
 )

@@ -152,6 +152,7 @@ func source(path string, more ...string) string {
 // when there is no quiet moment (16,000 pages of 4 KiB).
 var forWriting = []string{
 	"_journal_mode=WAL", "_synchronous=FULL", "_txlock=immediate", "_pragma=wal_autocheckpoint(16000)", "_pragma=secure_delete(1)",
+	"_pragma=temp_store(2)",
 }
 
 // Close ends the store. What was begun is finished; what is still waiting is

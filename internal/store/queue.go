@@ -191,6 +191,7 @@ func (q *queue) commit(batch []*job) {
 	}
 	if err != nil {
 		_ = q.w.exec(rollback) // some errors have rolled back already
+		q.w.forget()
 		for i := range errs {
 			errs[i] = errors.Join(errs[i], err)
 		}

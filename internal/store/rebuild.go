@@ -163,7 +163,7 @@ func (w *writer) replay(ctx context.Context) (n int64, err error) {
 }
 
 func (r *recording) again(row stored, texts []line.Sealed, newEra bool) error {
-	e, err := row.openWith(texts)
+	e, err := row.openVeiled(texts)
 	if err != nil {
 		return err
 	}

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"encoding/json"
 	"fmt"
 	"time"
 
@@ -52,14 +51,10 @@ func (r *recording) take(in *incoming) (line.Receipt, error) {
 	if r.seq > 0 && now.Before(r.recorded) {
 		now = r.recorded
 	}
-	given := r.asRecorded && !e.Recorded.IsZero()
-	if !given {
-		e.Recorded = now
+	if !in.timed {
+		in.stamp(now)
 	}
 	if err := check(*e, later(now, e.Recorded)); err != nil {
-		return line.Receipt{}, err
-	}
-	if err := in.seal(given, r.w.store.options.Salt); err != nil {
 		return line.Receipt{}, err
 	}
 	seq := r.seq + 1
@@ -103,35 +98,6 @@ func check(e line.Entry, now time.Time) error {
 		}
 	}
 	return &fault.Error{Kind: fault.Invalid, Key: "fault.fields", Fields: fields}
-}
-
-// seal makes the canonical bytes, or puts the recorded time into those given.
-func (in *incoming) seal(given bool, salt func() string) error {
-	var err error
-	switch {
-	case in.canonical == nil:
-		in.entry.Recorded = in.entry.Recorded.UTC().Truncate(time.Millisecond)
-		in.canonical, in.texts, err = line.Canonical(in.entry, salt)
-	case !given:
-		var tree map[string]any
-		if tree, err = readTree(in.canonical); err == nil {
-			tree["recorded"] = in.entry.Recorded
-			in.canonical, _, err = line.SealJSON(mustJSON(tree), salt)
-		}
-	}
-	if err != nil {
-		return fmt.Errorf("seal: %w", err)
-	}
-	return nil
-}
-
-// mustJSON writes a tree that was read from JSON; there is nothing in it that cannot be written.
-func mustJSON(tree any) []byte {
-	raw, err := json.Marshal(tree)
-	if err != nil {
-		panic(err)
-	}
-	return raw
 }
 
 func (r *recording) insert(in *incoming, seq int64, root *rootEntry) error {
@@ -210,7 +176,13 @@ func (r *recording) key(of *keyTable, id line.ID) line.Key {
 	if key, ok := r.keys[keyed{of, id}]; ok {
 		return key
 	}
+	if key, ok := r.w.keys[keyed{of, id}]; ok {
+		return key
+	}
 	key, ok, err := one(background, r.w, of.find, value[int64], string(id))
+	if err == nil && ok {
+		r.w.remember(keyed{of, id}, line.Key(key))
+	}
 	if err == nil && !ok {
 		key, _, err = one(background, r.w, of.make, value[int64], string(id))
 	}

@@ -17,14 +17,16 @@ type contradiction struct {
 // refuse gives the error where the patient's marks contradict each other in a
 // way they did not before.
 func (r *recording) refuse(d *dossier) error {
-	before, after := standing(d.before), standing(d.marks)
-	known := map[[3]any]bool{}
-	for _, c := range contradictions(before) {
-		known[c.id()] = true
-	}
-	for _, c := range contradictions(after) {
-		if !known[c.id()] {
-			return r.contradicts(c, after)
+	after := contradictions(d.is(), d.marks)
+	if len(after) > 0 {
+		known := map[[3]any]bool{}
+		for _, c := range contradictions(d.was(), d.before) {
+			known[c.id()] = true
+		}
+		for _, c := range after {
+			if !known[c.id()] {
+				return r.contradicts(c, d.is())
+			}
 		}
 	}
 	return r.secondHome(d)
@@ -34,20 +36,18 @@ func (c contradiction) id() [3]any { return [3]any{c.mark.Seq, c.mark.Part, c.ke
 
 // contradictions are those of the lines, as the history tells them, and those
 // of the stays: moved or discharged while in no ward, admitted while in one.
-func contradictions(marks []line.Mark) []contradiction {
+func contradictions(history *line.Subject, marks []line.Mark) []contradiction {
 	var list []contradiction
-	for _, c := range line.Fold(marks).Conflicts {
+	for _, c := range history.Conflicts {
 		list = append(list, contradiction{c.Mark, "store." + word(c.Why)})
 	}
-	moves := slices.DeleteFunc(slices.Clone(marks), func(m line.Mark) bool {
-		switch m.Kind {
-		case line.KindAdmission, line.KindTransfer:
-			return false
-		case line.KindDischarge:
-			return m.Part != 0
+	var moves []line.Mark
+	for _, m := range marks {
+		move := m.Kind == line.KindAdmission || m.Kind == line.KindTransfer || m.Kind == line.KindDischarge && m.Part == 0
+		if move && m.Gone == 0 {
+			moves = append(moves, m)
 		}
-		return true
-	})
+	}
 	slices.SortFunc(moves, inOrder)
 	in := false
 	for _, m := range moves {
@@ -66,7 +66,7 @@ func contradictions(marks []line.Mark) []contradiction {
 func word(w line.Why) string { return w.Word()[len("conflict."):] }
 
 // contradicts names the line and the moments, for the sentence.
-func (r *recording) contradicts(c contradiction, marks []line.Mark) error {
+func (r *recording) contradicts(c contradiction, history *line.Subject) error {
 	args := []any{"kind", c.mark.Kind, "happened", c.mark.At}
 	if c.mark.Line != 0 {
 		id, _, err := one(background, r.w, lineKeys.name, value[string], int64(c.mark.Line))
@@ -75,7 +75,6 @@ func (r *recording) contradicts(c contradiction, marks []line.Mark) error {
 		}
 		args = append(args, "line", id)
 	}
-	history := line.Fold(marks)
 	if l := history.LineOf(c.mark.Line); l != nil {
 		args = append(args, "placed", l.Placed)
 		if l.Removal != nil {
@@ -98,7 +97,7 @@ func (r *recording) secondHome(d *dossier) error {
 		if h == nil || h.subject == d.key {
 			continue
 		}
-		return r.contradicts(contradiction{m, "store.second-placement"}, standing(d.marks))
+		return r.contradicts(contradiction{m, "store.second-placement"}, d.is())
 	}
 	return nil
 }

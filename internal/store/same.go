@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
-	"time"
 
 	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
@@ -43,18 +42,11 @@ func (r *recording) same(stored stored, in *incoming) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	raw, given := in.canonical, map[string]string{}
-	if raw == nil {
-		e := in.entry
-		e.Recorded = time.Time{}
-		if raw, err = json.Marshal(e); err != nil {
-			return false, fmt.Errorf("encode: %w", err)
-		}
-	}
+	given := map[string]string{}
 	for _, t := range in.texts {
 		given[t.Hash] = t.Text
 	}
-	is, err := readTree(raw)
+	is, err := readTree(in.canonical)
 	if err != nil {
 		return false, err
 	}

@@ -43,18 +43,35 @@ func (e stored) open(ctx context.Context, a asker) (line.Entry, error) {
 	return e.openWith(texts)
 }
 
+// openWith decodes a stored entry; a text that is gone reads as empty.
 func (e stored) openWith(texts []line.Sealed) (line.Entry, error) {
-	open := func(hash string) (string, bool) {
-		for _, t := range texts {
-			if t.Hash == hash {
-				return t.Text, true
-			}
-		}
-		return "", false
-	}
 	if len(texts) == 0 {
-		open = nil
+		return e.decode(nil)
 	}
+	return e.decode(func(hash string) (string, bool) { return find(texts, hash) })
+}
+
+// openVeiled decodes a stored entry for taking it once more: a text that is
+// gone reads as veiled.
+func (e stored) openVeiled(texts []line.Sealed) (line.Entry, error) {
+	return e.decode(func(hash string) (string, bool) {
+		if text, ok := find(texts, hash); ok {
+			return text, true
+		}
+		return veil + hash, true
+	})
+}
+
+func find(texts []line.Sealed, hash string) (string, bool) {
+	for _, t := range texts {
+		if t.Hash == hash {
+			return t.Text, true
+		}
+	}
+	return "", false
+}
+
+func (e stored) decode(open func(hash string) (string, bool)) (line.Entry, error) {
 	entry, err := line.Decode(e.canonical, open)
 	if err != nil {
 		return line.Entry{}, fmt.Errorf("decode entry %d: %w", e.seq, err)

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"time"
+
+	"dwellbook/internal/line"
 )
 
 // writer is the write connection with its statements. One goroutine uses it.
@@ -13,9 +15,24 @@ import (
 type writer struct {
 	store *Store
 	conn  *sql.Conn
-	stmts []*sql.Stmt // prepared when first used, by statement.at
-	now   time.Time   // of the transaction, to the millisecond
+	stmts []*sql.Stmt        // prepared when first used, by statement.at
+	now   time.Time          // of the transaction, to the millisecond
+	keys  map[keyed]line.Key // found on disk; a key never changes
 }
+
+// mostKeys bounds the keys that are remembered.
+const mostKeys = 20000
+
+// remember keeps a key that was found on disk. One made in this transaction
+// and then found by a later job of it is forgotten if the transaction fails.
+func (w *writer) remember(k keyed, key line.Key) {
+	if len(w.keys) >= mostKeys {
+		w.forget()
+	}
+	w.keys[k] = key
+}
+
+func (w *writer) forget() { clear(w.keys) }
 
 var background = context.Background()
 
@@ -24,7 +41,7 @@ func newWriter(ctx context.Context, db *sql.DB, s *Store) (*writer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &writer{store: s, conn: conn, stmts: make([]*sql.Stmt, len(statements))}, nil
+	return &writer{store: s, conn: conn, stmts: make([]*sql.Stmt, len(statements)), keys: map[keyed]line.Key{}}, nil
 }
 
 func (w *writer) close() error {

@@ -1,0 +1,45 @@
+package store
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"dwellbook/internal/line"
+)
+
+// LineKeyOf is a line's key also where no occasion of it stands; 0: none.
+func LineKeyOf(t testing.TB, s *Store, id line.ID) line.Key {
+	t.Helper()
+	key, _, err := one(t.Context(), s, lineKeys.find, value[line.Key], string(id))
+	require.NoError(t, err)
+	return key
+}
+
+// Statement is a statement for tests to walk.
+type Statement struct {
+	Name, Text string
+	Page       bool // run for a page, or while an entry is recorded
+}
+
+// Statements lists every statement of the package.
+func Statements() []Statement {
+	list := make([]Statement, len(statements))
+	for i, st := range statements {
+		list[i] = Statement{st.name, st.text, st.use != whole}
+	}
+	return list
+}
+
+// Explain gives the query plan of a statement.
+func Explain(ctx context.Context, s *Store, text string) ([]string, error) {
+	return all(ctx, s, &statement{name: "explain", text: "EXPLAIN QUERY PLAN " + text, use: whole}, func(row scan) (string, error) {
+		var id, parent, unused int
+		var detail string
+		return detail, row(&id, &parent, &unused, &detail)
+	})
+}
+
+// Counted gives the rows read and entries decoded by the readers so far.
+func Counted(s *Store) (rows, decoded int64) { return s.rows.Load(), s.decoded.Load() }
