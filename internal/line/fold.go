@@ -273,10 +273,10 @@ func (f *folder) onLine(m Mark) {
 func (l *Line) refuses(m Mark) Why {
 	p := l.Placement
 	switch {
-	case m.Kind == KindInfection || m.Kind == KindFollowUp:
-		return 0
 	case m.At < l.Placed || m.At == l.Placed && m.Seq < p.Seq && m.Precision != ToDay:
 		return BeforePlacement
+	case m.Kind == KindInfection || m.Kind == KindFollowUp:
+		return 0
 	case m.Kind == KindSiteCheck:
 		if l.Removal == nil {
 			return BeforeRemoval
