@@ -163,18 +163,18 @@ func (s Sheet) Moves(patient line.ID, now Standing) []line.Entry {
 func (s Sheet) readmitted(patient line.ID, left line.Minute, all, later []line.Entry) []line.Entry {
 	var first *Row
 	for i, r := range s.Rows {
-		if r.Subject == patient && r.placed > left && (first == nil || r.placed < first.placed) {
+		if r.Subject == patient && r.placed.at > left && (first == nil || r.placed.at < first.placed.at) {
 			first = &s.Rows[i]
 		}
 	}
-	if first == nil || len(all) == 0 || len(later) > 0 && later[0].Happened <= first.placed {
+	if first == nil || len(all) == 0 || len(later) > 0 && later[0].Happened <= first.placed.at {
 		return later
 	}
 	admission, _ := all[0].Body.(line.Admission)
 	e := all[0]
 	e.Body = line.Admission{Ward: first.ward, Reference: admission.Reference}
-	e.Happened, e.Precision = first.placed, line.ToMinute
-	e.ID = identity(e.ID).of("readmitted", at(exact(first.placed)))
+	e.Happened, e.Precision = first.placed.at, first.placed.precision
+	e.ID = identity(e.ID).of("readmitted", at(first.placed))
 	return append([]line.Entry{e}, later...)
 }
 

@@ -281,3 +281,12 @@ func TestReadSheet_WhatIsReadContradictsNothing(t *testing.T) {
 		}
 	})
 }
+
+// Where the placement is only first seen, two months' dressings are two entries.
+func TestRow_DressingsOfALineFirstSeen(t *testing.T) {
+	t.Parallel()
+	march := one(t, options(), "inserted_at=", "dressing=film", "dressed_at=2026-03-02", "last_review_at=2026-03-02 09:00")
+	later := one(t, options(), "inserted_at=", "dressing=gauze", "dressed_at=2026-03-04", "last_review_at=2026-03-04 09:00")
+	require.False(t, interop.Changed(entryOf(t, march, line.KindOccasion), entryOf(t, later, line.KindOccasion)))
+	require.NotEqual(t, entryOf(t, march, line.KindDressing).ID, entryOf(t, later, line.KindDressing).ID)
+}

@@ -57,7 +57,7 @@ type Row struct {
 	Entries   []line.Entry
 	Text      []string // as in the file
 	ward      line.ID
-	placed    line.Minute
+	placed    moment
 }
 
 // BadRow is a row that cannot be imported, with everything that is wrong in it.
@@ -235,7 +235,7 @@ func (s *reader) finish(rows []*row, sheet *Sheet) {
 			continue
 		}
 		sheet.seen[r.subject] = max(sheet.seen[r.subject], r.latest())
-		sheet.Rows = append(sheet.Rows, Row{r.number, r.lineID, r.subject, r.firstSeen, entries, r.text, r.ward, r.placed.at})
+		sheet.Rows = append(sheet.Rows, Row{r.number, r.lineID, r.subject, r.firstSeen, entries, r.text, r.ward, r.placed})
 	}
 }
 
