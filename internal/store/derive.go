@@ -136,7 +136,7 @@ func inOrder(a, b line.Mark) int {
 // claim is all that any version ever said of when an occasion was.
 type claim struct {
 	first, last line.Minute // earliest and latest moment
-	stands      *line.Mark  // the version that stands
+	stands      *line.Mark  // the version that stands; of two occasions the later
 	versions    int
 	gone        int64 // the latest entry that ended a version
 }
@@ -152,7 +152,7 @@ func claimsOf(marks []line.Mark) map[line.Key]claim {
 			c.first, c.last = m.At, m.At
 		}
 		c.first, c.last, c.versions = min(c.first, m.At), max(c.last, m.At), c.versions+1
-		if m.Gone == 0 {
+		if m.Gone == 0 && (c.stands == nil || c.stands.Known < m.Known) {
 			c.stands = &marks[i]
 		}
 		c.gone = max(c.gone, m.Gone)

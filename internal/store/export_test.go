@@ -2,9 +2,11 @@ package store
 
 import (
 	"context"
+	"regexp"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"modernc.org/sqlite"
 
 	"dwellbook/internal/line"
 )
@@ -32,8 +34,11 @@ func Statements() []Statement {
 	return list
 }
 
-// Explain gives the query plan of a statement.
+var argument = regexp.MustCompile(`\?[0-9]*`)
+
+// Explain gives the query plan of a statement, for some arguments.
 func Explain(ctx context.Context, s *Store, text string) ([]string, error) {
+	text = argument.ReplaceAllString(text, "7")
 	return all(ctx, s, &statement{name: "explain", text: "EXPLAIN QUERY PLAN " + text, use: whole}, func(row scan) (string, error) {
 		var id, parent, unused int
 		var detail string
@@ -43,3 +48,25 @@ func Explain(ctx context.Context, s *Store, text string) ([]string, error) {
 
 // Counted gives the rows read and entries decoded by the readers so far.
 func Counted(s *Store) (rows, decoded int64) { return s.rows.Load(), s.decoded.Load() }
+
+// Pages gives the pages that the readers' connection has touched so far. It
+// holds the pool to one connection, so that there is one count.
+func Pages(t testing.TB, s *Store) int64 {
+	t.Helper()
+	s.readers.SetMaxOpenConns(1)
+	conn, err := s.readers.Conn(t.Context())
+	require.NoError(t, err)
+	defer func() { _ = conn.Close() }()
+	sum := int64(0)
+	require.NoError(t, conn.Raw(func(driver any) error {
+		for _, op := range []sqlite.DBStatusOp{sqlite.DBStatusCacheHit, sqlite.DBStatusCacheMiss} {
+			n, _, err := driver.(sqlite.DBStatus).Status(op, false)
+			if err != nil {
+				return err
+			}
+			sum += int64(n)
+		}
+		return nil
+	}))
+	return sum
+}

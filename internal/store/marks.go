@@ -131,6 +131,6 @@ var (
 	candidates = stated(reading, "find patients by days", `
 		SELECT subject FROM span WHERE day BETWEEN ?1 AND ?2
 		UNION SELECT subject FROM span WHERE day = -1
-		UNION SELECT subject FROM line WHERE out IS NULL AND first < ?3
+		UNION SELECT subject FROM line INDEXED BY line_open WHERE out IS NULL AND first < ?3
 		ORDER BY 1`)
 )

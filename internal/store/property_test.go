@@ -91,12 +91,12 @@ func (p *past) step() {
 	}
 	receipts, err := p.Append(p.t.Context(), line.Batch{Entries: batch})
 	if err != nil {
-		require.Contains(p.t, []fault.Kind{fault.Invalid, fault.Conflict}, fault.KindOf(err), "%v", err)
+		require.Contains(p.rt, []fault.Kind{fault.Invalid, fault.Conflict}, fault.KindOf(err), "%v", err)
 		return
 	}
 	for i, e := range batch {
 		sentBefore := slices.ContainsFunc(p.sent, func(o line.Entry) bool { return o.ID == e.ID })
-		require.Equal(p.t, sentBefore, receipts[i].Again)
+		require.Equal(p.rt, sentBefore, receipts[i].Again)
 		if sentBefore {
 			continue
 		}
@@ -147,8 +147,8 @@ func TestRecord_WhateverHappens(t *testing.T) {
 		for range rapid.IntRange(1, 25).Draw(rt, "steps") {
 			p.step()
 		}
-		requireRebuilt(t, w)
-		require.NoError(t, w.Check(t.Context()))
+		requireRebuilt(rt, w)
+		require.NoError(rt, w.Check(t.Context()))
 		p.requireReplay(w.record)
 
 		other := newWard(t)
@@ -156,12 +156,12 @@ func TestRecord_WhateverHappens(t *testing.T) {
 		for len(all) > 0 {
 			n := rapid.IntRange(1, len(all)).Draw(rt, "portion")
 			_, err := other.AppendSealed(t.Context(), all[:n])
-			require.NoError(t, err)
+			require.NoError(rt, err)
 			all = all[n:]
 		}
-		requireRebuilt(t, other)
+		requireRebuilt(rt, other)
 		p.requireReplay(other.record)
-		require.Equal(t, bytesOf(sealed(t, w)), bytesOf(sealed(t, other)))
+		require.Equal(rt, bytesOf(sealed(t, w)), bytesOf(sealed(t, other)))
 		require.NoError(t, w.Close())
 		require.NoError(t, other.Close())
 	})
@@ -189,7 +189,7 @@ func (p *past) requireReplay(r record) {
 		keys[id] = store.LineKeyOf(p.t, r.(*store.Store), id)
 	}
 	wards, err := r.WardKeys(p.t.Context())
-	require.NoError(p.t, err)
+	require.NoError(p.rt, err)
 	for id, key := range wards {
 		keys[id] = key
 	}
@@ -201,13 +201,13 @@ func (p *past) requireReplay(r record) {
 				continue
 			}
 			got, err := r.Marks(p.t.Context(), key, int64(seq))
-			require.NoError(p.t, err)
+			require.NoError(p.rt, err)
 			var plain []string
 			for _, m := range got {
-				require.True(p.t, m.StandsAt(int64(seq)))
+				require.True(p.rt, m.StandsAt(int64(seq)))
 				plain = append(plain, unversioned(m))
 			}
-			require.ElementsMatch(p.t, want[key], plain, "patient %s as known at %d", id, seq)
+			require.ElementsMatch(p.rt, want[key], plain, "patient %s as known at %d", id, seq)
 		}
 	}
 }

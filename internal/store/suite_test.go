@@ -232,10 +232,9 @@ func sealed(t testing.TB, r record) []line.SealedEntry {
 	return all
 }
 
-// same holds where a rebuild finds nothing that differs.
-func requireRebuilt(t testing.TB, r record) {
-	t.Helper()
-	result, err := r.Rebuild(t.Context())
+// requireRebuilt holds where a rebuild finds nothing that differs.
+func requireRebuilt(t require.TestingT, r record) {
+	result, err := r.Rebuild(context.Background())
 	require.NoError(t, err)
 	require.True(t, result.Clean(), "%+v", result.Tables)
 }

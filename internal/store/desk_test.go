@@ -1,0 +1,114 @@
+package store_test
+
+import (
+	"net/url"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/fault"
+)
+
+func TestSecretsAndSettings(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	_, err := w.Secret(t.Context(), "a1")
+	require.True(t, fault.Is(err, fault.NotFound), "%v", err)
+	require.NoError(t, w.SetSecret(t.Context(), "a1", "one"))
+	require.NoError(t, w.SetSecret(t.Context(), "a1", "two"))
+	hash, err := w.Secret(t.Context(), "a1")
+	require.NoError(t, err)
+	require.Equal(t, "two", hash)
+
+	_, ok, err := w.Setting(t.Context(), "s")
+	require.NoError(t, err)
+	require.False(t, ok)
+	require.NoError(t, w.SetSetting(t.Context(), "s", "v"))
+	v, ok, err := w.Setting(t.Context(), "s")
+	require.NoError(t, err)
+	require.True(t, ok)
+	require.Equal(t, "v", v)
+	require.NoError(t, w.DeleteSetting(t.Context(), "s"))
+	_, ok, err = w.Setting(t.Context(), "s")
+	require.NoError(t, err)
+	require.False(t, ok)
+}
+
+func TestSignInFailures_AreCountedFromAMoment(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	for i := range 3 {
+		require.NoError(t, w.NoteSignInFailure(t.Context(), "ada", noon.Add(time.Duration(i)*time.Minute)))
+	}
+	require.NoError(t, w.NoteSignInFailure(t.Context(), "bo", noon))
+	n, last, err := w.SignInFailures(t.Context(), "ada", noon.Add(time.Minute))
+	require.NoError(t, err)
+	require.Equal(t, 2, n)
+	require.Equal(t, noon.Add(2*time.Minute), last)
+	require.NoError(t, w.ClearSignInFailures(t.Context(), "ada"))
+	n, last, err = w.SignInFailures(t.Context(), "ada", time.Time{})
+	require.NoError(t, err)
+	require.Zero(t, n)
+	require.True(t, last.IsZero())
+}
+
+func TestDrafts_BelongToWhoTypedThem(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	d := account.Draft{ID: "d1", Account: "a1", Path: "/place", Form: url.Values{"site": {"wrist"}, "n": {"1", "2"}}, At: noon}
+	require.NoError(t, w.KeepDraft(t.Context(), d))
+	require.NoError(t, w.DropDraft(t.Context(), "a2", "d1"))
+	list, err := w.Drafts(t.Context(), "a1")
+	require.NoError(t, err)
+	require.Equal(t, []account.Draft{d}, list)
+	list, err = w.Drafts(t.Context(), "a2")
+	require.NoError(t, err)
+	require.Empty(t, list)
+	require.NoError(t, w.DropDraft(t.Context(), "a1", "d1"))
+	list, err = w.Drafts(t.Context(), "a1")
+	require.NoError(t, err)
+	require.Empty(t, list)
+}
+
+func TestAccesses_LatestFirst(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	for i, who := range []string{"a1", "a2", "a3"} {
+		require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: who, Subject: 7, What: "line", At: noon.Add(time.Duration(i) * time.Minute)}))
+	}
+	require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: "a1", Subject: 8, What: "line", At: noon}))
+	list, err := w.Accesses(t.Context(), 7, 2)
+	require.NoError(t, err)
+	require.Equal(t, []account.Access{
+		{Account: "a3", Subject: 7, What: "line", At: noon.Add(2 * time.Minute)},
+		{Account: "a2", Subject: 7, What: "line", At: noon.Add(time.Minute)},
+	}, list)
+}
+
+func TestSessions_EndAndAreNotFoundByTheirToken(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	s := w.Sessions()
+	now := w.clock.Now()
+	require.NoError(t, s.Commit("token", []byte("data"), now.Add(time.Hour)))
+	data, ok, err := s.FindCtx(t.Context(), "token")
+	require.NoError(t, err)
+	require.True(t, ok)
+	require.Equal(t, "data", string(data))
+	require.NoError(t, s.CommitCtx(t.Context(), "token", []byte("more"), now.Add(time.Hour)))
+	data, _, err = s.Find("token")
+	require.NoError(t, err)
+	require.Equal(t, "more", string(data))
+
+	w.clock.set(1002)
+	_, ok, err = s.Find("token")
+	require.NoError(t, err)
+	require.False(t, ok, "it ended")
+	require.NoError(t, s.Commit("other", []byte("x"), w.clock.Now().Add(time.Hour)))
+	require.NoError(t, s.Delete("other"))
+	_, ok, err = s.Find("other")
+	require.NoError(t, err)
+	require.False(t, ok)
+}
