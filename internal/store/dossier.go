@@ -37,7 +37,7 @@ func (r *recording) dossier(key line.Key) (*dossier, error) {
 	}
 	d := &dossier{key: key, lines: map[line.Key]bool{}}
 	var err error
-	if d.before, err = all(background, r.w, allMarks, scanMark, int64(key)); err != nil {
+	if d.before, err = all(background, r.w, allMarks, markScanner(), int64(key)); err != nil {
 		return nil, err
 	}
 	d.marks = slices.Clone(d.before)

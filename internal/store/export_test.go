@@ -11,6 +11,10 @@ import (
 	"dwellbook/internal/line"
 )
 
+func init() {
+	atOnce, replayTogether = 7, 5
+}
+
 // LineKeyOf is a line's key also where no occasion of it stands; 0: none.
 func LineKeyOf(t testing.TB, s *Store, id line.ID) line.Key {
 	t.Helper()

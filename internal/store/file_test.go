@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"bytes"
 	"database/sql"
 	"os"
 	"os/exec"
@@ -171,6 +172,19 @@ func TestBackup_IsAWholeCheckedCopy(t *testing.T) {
 	path := freshFile(t)
 	own := openFile(t, path, store.Options{})
 	requireFault(t, own.Backup(t.Context(), path), fault.Invalid, "store.backup-onto-itself")
+}
+
+func TestOpen_FoldsTheLogInQuietMoments(t *testing.T) {
+	t.Parallel()
+	path := freshFile(t)
+	before, err := os.ReadFile(path)
+	require.NoError(t, err)
+	w := &ward{record: openFile(t, path, store.Options{Checkpoint: time.Millisecond}), t: t}
+	w.must(w.admission("p1", 0, "north"))
+	require.Eventually(t, func() bool {
+		after, err := os.ReadFile(path)
+		return err == nil && !bytes.Equal(before, after)
+	}, time.Minute, time.Millisecond)
 }
 
 func TestOnChange_TellsBeforeTheAnswer(t *testing.T) {

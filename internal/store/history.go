@@ -107,8 +107,9 @@ func (s *Store) Entry(ctx context.Context, id line.ID) (line.Record, error) {
 	return rec, err
 }
 
-// atOnce is how many entries are read together when the whole record is walked.
-const atOnce = 1000
+// atOnce is how many entries are read together when the whole record is
+// walked. Tests make it small.
+var atOnce = 1000
 
 // Entries calls f with every entry, in the order recorded, as canonical bytes
 // with the texts that are still there. It holds a few at a time.

@@ -25,22 +25,13 @@ func (s *Store) Line(ctx context.Context, id line.ID) (line.Current, error) {
 
 // LinesByKey gives the lines that there are of those asked for.
 func (s *Store) LinesByKey(ctx context.Context, keys []line.Key) (map[line.Key]line.Current, error) {
-	snap, err := s.snapshot(ctx)
-	if err != nil {
-		return nil, err
-	}
-	defer snap.done()
 	lines := make(map[line.Key]line.Current, len(keys))
-	for _, key := range keys {
-		c, ok, err := one(ctx, snap, lineByKey, scanCurrent, int64(key))
-		if err != nil {
-			return nil, err
-		}
-		if ok {
-			lines[key] = c
-		}
-	}
-	return lines, nil
+	err := each(ctx, s, linesByKey, func(row scan) error {
+		c, err := scanCurrent(row)
+		lines[c.Key] = c
+		return err
+	}, keyList(keys))
+	return lines, err
 }
 
 // currentColumns reads a line that is in as out at line.Far.
@@ -54,7 +45,8 @@ var (
 	lineByID = stated(reading, "find a line", "SELECT "+currentColumns+` FROM line_key k
 		JOIN home h ON h.line = k.key JOIN line l ON l.subject = h.subject AND l.line = h.line
 		JOIN subject_key s ON s.key = l.subject WHERE k.id = ?`)
-	lineByKey = stated(reading, "read a line", "SELECT "+currentColumns+` FROM home h
-		JOIN line l ON l.subject = h.subject AND l.line = h.line
-		JOIN line_key k ON k.key = l.line JOIN subject_key s ON s.key = l.subject WHERE h.line = ?`)
+	linesByKey = stated(reading, "read many lines", "SELECT "+currentColumns+` FROM home h
+		CROSS JOIN line l CROSS JOIN line_key k CROSS JOIN subject_key s
+		WHERE h.line IN (SELECT value FROM json_each(?)) AND l.subject = h.subject AND l.line = h.line
+		AND k.key = l.line AND s.key = l.subject`)
 )

@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"math"
+	"slices"
+	"strconv"
 	"time"
 
 	"dwellbook/internal/line"
@@ -10,12 +12,29 @@ import (
 
 const markColumns = "subject, line, happened, seq, known, part, gone, kind, precision, ward, until, a, b, c"
 
-func scanMark(row scan) (line.Mark, error) {
-	var m line.Mark
-	var a, b, c int64
-	err := row(&m.Subject, &m.Line, &m.At, &m.Seq, &m.Known, &m.Part, &m.Gone, &m.Kind, &m.Precision, &m.Ward, &m.Until, &a, &b, &c)
-	m.Detail = line.Unpack(a, b, c)
-	return m, err
+// markScanner reads rows of mark. Millions are read for one answer, so it
+// takes the driver's integers as they are and reuses where they land:
+// database/sql would turn the small ones into text and back.
+func markScanner() func(scan) (line.Mark, error) {
+	var values [14]any
+	var into [14]any
+	for i := range values {
+		into[i] = &values[i]
+	}
+	return func(row scan) (line.Mark, error) {
+		if err := row(into[:]...); err != nil {
+			return line.Mark{}, err
+		}
+		var n [14]int64
+		for i, v := range values {
+			n[i], _ = v.(int64) // the columns are integers and never null
+		}
+		return line.Mark{
+			Subject: line.Key(n[0]), Line: line.Key(n[1]), At: line.Minute(n[2]), Seq: n[3], Known: n[4], Part: int(n[5]), Gone: n[6],
+			Kind: line.Kind(n[7]), Precision: line.Precision(n[8]), Ward: line.Key(n[9]), Until: line.Minute(n[10]),
+			Detail: line.Unpack(n[11], n[12], n[13]),
+		}, nil
+	}
 }
 
 // LastSeq is the place of the last entry; 0: there is none.
@@ -82,15 +101,14 @@ func ceilMS(t time.Time) int64 {
 // Marks gives the marks of a patient that stand once the entries up to seq are
 // known; 0: all entries.
 func (s *Store) Marks(ctx context.Context, subject line.Key, seq int64) ([]line.Mark, error) {
-	return marksOf(ctx, s, subject, seq)
+	if seq == 0 {
+		return all(ctx, s, standingMarks, markScanner(), int64(subject))
+	}
+	return all(ctx, s, marksKnown, markScanner(), int64(subject), seq)
 }
 
-func marksOf(ctx context.Context, a asker, subject line.Key, seq int64) ([]line.Mark, error) {
-	if seq == 0 {
-		return all(ctx, a, standingMarks, scanMark, int64(subject))
-	}
-	return all(ctx, a, marksKnown, scanMark, int64(subject), seq)
-}
+// askedTogether is how many patients' marks are read by one statement.
+const askedTogether = 200
 
 // MarksOf calls f with the marks of each patient, in the order given, as one
 // moment of the record has them.
@@ -100,16 +118,40 @@ func (s *Store) MarksOf(ctx context.Context, subjects []line.Key, seq int64, f f
 		return err
 	}
 	defer snap.done()
-	for _, subject := range subjects {
-		marks, err := marksOf(ctx, snap, subject, seq)
+	read := markScanner()
+	for some := range slices.Chunk(subjects, askedTogether) {
+		marks := make(map[line.Key][]line.Mark, len(some))
+		st, args := standingMarksOf, []any{keyList(some)}
+		if seq != 0 {
+			st, args = marksKnownOf, append(args, seq)
+		}
+		err := each(ctx, snap, st, func(row scan) error {
+			m, err := read(row)
+			marks[m.Subject] = append(marks[m.Subject], m)
+			return err
+		}, args...)
 		if err != nil {
 			return err
 		}
-		if err := f(subject, marks); err != nil {
-			return err
+		for _, subject := range some {
+			if err := f(subject, marks[subject]); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
+}
+
+// keyList is keys as a statement takes many: a JSON array.
+func keyList(keys []line.Key) string {
+	list := []byte{'['}
+	for i, key := range keys {
+		if i > 0 {
+			list = append(list, ',')
+		}
+		list = strconv.AppendInt(list, int64(key), 10)
+	}
+	return string(append(list, ']'))
 }
 
 // Candidates gives the patients who may have had a line in, or an occasion, in
@@ -128,6 +170,10 @@ var (
 	standingMarks = stated(reading, "read a patient's marks", "SELECT "+markColumns+" FROM mark WHERE subject = ? AND gone = 0")
 	marksKnown    = stated(reading, "read a patient's marks as known then", "SELECT "+markColumns+` FROM mark
 		WHERE subject = ?1 AND known <= ?2 AND (gone = 0 OR gone > ?2)`)
+	standingMarksOf = stated(reading, "read many patients' marks", "SELECT "+markColumns+` FROM mark
+		WHERE subject IN (SELECT value FROM json_each(?1)) AND gone = 0`)
+	marksKnownOf = stated(reading, "read many patients' marks as known then", "SELECT "+markColumns+` FROM mark
+		WHERE subject IN (SELECT value FROM json_each(?1)) AND known <= ?2 AND (gone = 0 OR gone > ?2)`)
 	candidates = stated(reading, "find patients by days", `
 		SELECT subject FROM span WHERE day BETWEEN ?1 AND ?2
 		UNION SELECT subject FROM span WHERE day = -1

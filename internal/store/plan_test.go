@@ -12,7 +12,7 @@ import (
 )
 
 // No page may scan what grows with the past. The small tables of the house
-// and eras, and the partial index of open lines, are scanned on purpose.
+// and of eras are scanned on purpose, and a list of keys that was given.
 func TestStatements_NoPageScansWhatGrows(t *testing.T) {
 	t.Parallel()
 	s := openFile(t, freshFile(t), store.Options{})
@@ -34,7 +34,7 @@ func TestStatements_NoPageScansWhatGrows(t *testing.T) {
 		require.NoError(t, err, st.Name)
 		walked++
 		for _, step := range plan {
-			if !strings.HasPrefix(step, "SCAN ") || step == "SCAN CONSTANT ROW" {
+			if !strings.HasPrefix(step, "SCAN ") || step == "SCAN CONSTANT ROW" || strings.HasPrefix(step, "SCAN json_each ") {
 				continue
 			}
 			ok := allowed[st.Name] != "" && strings.HasPrefix(step, allowed[st.Name])

@@ -41,8 +41,8 @@ var derivedTables = []string{
 }
 
 // replayTogether is how many entries are replayed before what follows from
-// them is written.
-const replayTogether = 5000
+// them is written. Tests make it small.
+var replayTogether int64 = 5000
 
 // Rebuild remakes all derived tables from the entries, compares them with
 // those on disk, and puts the remade ones in their place, in one transaction.
@@ -50,7 +50,7 @@ const replayTogether = 5000
 //
 // The remade tables are temporary ones of the same names on a connection of
 // their own: SQLite looks a name up among those first, so the very statements
-// that record also rebuild.
+// that record also rebuild. They stand in a file, since they may be large.
 func (s *Store) Rebuild(ctx context.Context) (Rebuilt, error) {
 	var result Rebuilt
 	err := s.submit(ctx, &job{alone: true, done: make(chan error, 1), run: func(*writer) (change, error) {
@@ -65,7 +65,7 @@ func (s *Store) Rebuild(ctx context.Context) (Rebuilt, error) {
 }
 
 func (s *Store) rebuild(ctx context.Context) (result Rebuilt, err error) {
-	db, err := sql.Open("sqlite", source(s.path, forWriting...))
+	db, err := sql.Open("sqlite", source(s.path, append(forWriting, "_pragma=temp_store(1)")...))
 	if err != nil {
 		return result, err
 	}
