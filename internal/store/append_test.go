@@ -272,6 +272,62 @@ func TestVoid_WithdrawsAndACorrectionRestores(t *testing.T) {
 	_, err = w.Line(t.Context(), "l1")
 	require.NoError(t, err)
 	requireRebuilt(t, w)
+
+	// Withdrawn again and restored in another patient: both show the whole.
+	c, err := w.Entry(t.Context(), root)
+	require.NoError(t, err)
+	last, err := w.History(t.Context(), "p1")
+	require.NoError(t, err)
+	require.Equal(t, v, c.Replaced)
+	second := w.must(w.void("p1", root, last[len(last)-1].Entry.ID))
+	w.must(w.admission("p2", 0, "south"))
+	p.Subject = "p2"
+	w.must(w.correction(root, second, p))
+	theirs, err := w.History(t.Context(), "p2")
+	require.NoError(t, err)
+	require.Len(t, theirs, 6)
+	require.Equal(t, root, theirs[0].Entry.ID)
+	requireRebuilt(t, w)
+}
+
+func TestAppend_AFullDiskRefusesAndRecovers(t *testing.T) {
+	t.Parallel()
+	s := openFile(t, freshFile(t), store.Options{})
+	w := &ward{record: s, t: t}
+	store.LimitPages(t, s, 1)
+	var err error
+	n := 0
+	for ; err == nil && n < 1000; n++ {
+		_, err = w.Append(t.Context(), line.Batch{Entries: w.course(n, 0)})
+	}
+	requireFault(t, err, fault.Busy, "store.disk-full")
+	require.NoError(t, s.Check(t.Context()))
+	store.LimitPages(t, s, 1<<30)
+	w.must(w.course(n, 0)...)
+	require.Len(t, sealed(t, s), 15*n)
+	requireRebuilt(t, w)
+}
+
+func TestErasure_SparesWhatMovedOnToAnotherPatient(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	w.must(w.admission("p1", 0, "north"))
+	w.must(w.admission("p2", 0, "south"))
+	p := w.placement("p1", "l1", 1)
+	w.must(p)
+	review := w.must(w.review("p1", "l1", 8))
+	moved := p
+	moved.Subject = "p2"
+	w.must(w.correction(p.ID, p.ID, moved))
+	w.must(w.entry("p1", "", 9, line.Erasure{Why: "asked for"}))
+	rec, err := w.Entry(t.Context(), review)
+	require.NoError(t, err)
+	require.Equal(t, line.Text("seen"), rec.Entry.Body.(line.Review).Note)
+	w.must(w.entry("p2", "", 9, line.Erasure{Why: "asked for"}))
+	rec, err = w.Entry(t.Context(), review)
+	require.NoError(t, err)
+	require.Empty(t, rec.Entry.Body.(line.Review).Note)
+	requireRebuilt(t, w)
 }
 
 func TestErasure_DeletesTextsAndLeavesTheRest(t *testing.T) {

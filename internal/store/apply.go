@@ -114,10 +114,10 @@ func (r *recording) enterHistory(d *dossier, e line.Entry, known int64, root *ro
 			return err
 		}
 	}
-	if root.was == nil {
+	if root.last == nil {
 		return nil
 	}
-	from, err := r.homeOf(*root.was)
+	from, err := r.homeOf(*root.last)
 	if err != nil || from.key == d.key {
 		return err
 	}

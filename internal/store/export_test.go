@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"fmt"
 	"regexp"
 	"testing"
 
@@ -21,6 +22,15 @@ func LineKeyOf(t testing.TB, s *Store, id line.ID) line.Key {
 	key, _, err := one(t.Context(), s, lineKeys.find, value[line.Key], string(id))
 	require.NoError(t, err)
 	return key
+}
+
+// LimitPages makes the disk look full at so many pages, or at as many as are used.
+func LimitPages(t testing.TB, s *Store, n int) {
+	t.Helper()
+	require.NoError(t, s.write(t.Context(), func(w *writer) (change, error) {
+		_, err := w.conn.ExecContext(t.Context(), fmt.Sprintf("PRAGMA max_page_count = %d", n))
+		return change{}, err
+	}))
 }
 
 // Statement is a statement for tests to walk.

@@ -53,8 +53,17 @@ func (p *past) body(k line.Kind) line.Body {
 		return line.Removal{Reason: rapid.SampledFrom([]line.Reason{line.NotNeeded, line.FoundGone}).Draw(p.rt, "reason")}
 	case line.KindSiteCheck:
 		return line.SiteCheck{}
+	case line.KindAccount:
+		return line.Account{Account: rapid.SampledFrom(somebody).Draw(p.rt, "who"), SignIn: rapid.SampledFrom([]string{"ada", "bo"}).Draw(p.rt, "name"), Role: "nurse"}
+	case line.KindOperatorLink:
+		return line.OperatorLink{Account: "p1", Written: "J Q", Accepted: rapid.SampledFrom([]line.Answer{line.Yes, line.No}).Draw(p.rt, "accepted")}
+	case line.KindWard:
+		return line.Ward{Ward: ward, Name: "N", Zone: "UTC"}
 	case line.KindJustification:
 		return line.Justification{Rule: "idle-line", Clinician: "Dr A", Why: "planned", Until: at(500)}
+	}
+	if k == line.KindErasure {
+		return line.Erasure{Why: "asked for"}
 	}
 	return line.Facts{Group: line.Adult, Limits: []line.Limit{{Limb: line.LeftArm, Why: line.Fistula}}}
 }
@@ -74,12 +83,16 @@ func (p *past) random(k line.Kind) line.Entry {
 			}
 		}
 	}
+	if k >= line.KindPolicy {
+		subject = ""
+	}
 	return p.entry(subject, l, hours, p.body(k))
 }
 
 var kinds = []line.Kind{
 	line.KindAdmission, line.KindAdmission, line.KindTransfer, line.KindDischarge, line.KindOccasion, line.KindOccasion, line.KindOccasion,
 	line.KindReview, line.KindReview, line.KindRemoval, line.KindSiteCheck, line.KindJustification, line.KindFacts,
+	line.KindErasure, line.KindAccount, line.KindOperatorLink, line.KindWard,
 }
 
 // step sends one or two entries and keeps what was accepted.

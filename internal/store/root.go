@@ -12,6 +12,7 @@ type rootEntry struct {
 	kind   line.Kind
 	author line.ID
 	was    *line.Entry // the version that stood; nil: new, or withdrawn
+	last   *line.Entry // the last version that stood; nil: new
 	seqs   []int64     // of all versions before
 }
 
@@ -48,11 +49,17 @@ func (r *recording) lookUp(id, seen line.ID, until int64) (*rootEntry, error) {
 	if err != nil {
 		return nil, err
 	}
-	root := &rootEntry{seq: first.seq, kind: original.Kind, author: original.Author, was: &original, seqs: []int64{first.seq}}
+	root := &rootEntry{seq: first.seq, kind: original.Kind, author: original.Author, was: &original, last: &original, seqs: []int64{first.seq}}
 	latest := first
 	for _, v := range later {
 		root.seqs = append(root.seqs, v.seq)
 		latest = v
+		if root.was, err = r.standing(v); err != nil {
+			return nil, err
+		}
+		if root.was != nil {
+			root.last = root.was
+		}
 	}
 	switch {
 	case root.kind == line.KindErasure:
@@ -60,16 +67,13 @@ func (r *recording) lookUp(id, seen line.ID, until int64) (*rootEntry, error) {
 	case !r.asRecorded && latest.id != seen:
 		return nil, fault.New(fault.Conflict, "store.correction-stale", "latest", string(latest.id))
 	}
-	if latest.seq != first.seq {
-		root.was, err = r.standing(latest)
-	}
-	return root, err
+	return root, nil
 }
 
-// standing is what stands of an entry after its latest version: the
-// replacement, or nil where that withdrew it.
-func (r *recording) standing(latest stored) (*line.Entry, error) {
-	e, err := latest.open(background, r.w)
+// standing is what stands of an entry after a version of it: the replacement,
+// or nil where that withdrew it.
+func (r *recording) standing(v stored) (*line.Entry, error) {
+	e, err := v.open(background, r.w)
 	if err != nil {
 		return nil, err
 	}
