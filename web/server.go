@@ -45,3 +45,6 @@ func New(c Config) *Server {
 
 // ServeHTTP answers one request.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.routes.ServeHTTP(w, r) }
+
+// Routes is the router itself, which can be walked.
+func (s *Server) Routes() chi.Router { return s.routes }

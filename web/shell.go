@@ -41,7 +41,9 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 }
 
 // say is words.Say for the request's reader.
-func say(r *http.Request, key string, args ...any) string { return words.Say(r.Context(), key, args...) }
+func say(r *http.Request, key string, args ...any) string {
+	return words.Say(r.Context(), key, args...)
+}
 
 // notice leaves a sentence for the next page this person sees.
 func (s *Server) notice(r *http.Request, key string, args ...any) {

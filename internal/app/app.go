@@ -33,6 +33,7 @@ type Config struct {
 type App struct {
 	Desk    *desk.Desk
 	Handler http.Handler
+	routes  http.Handler
 	store   *store.Store
 	log     *slog.Logger
 }
@@ -51,8 +52,11 @@ func New(ctx context.Context, c Config) (*App, error) {
 	}
 	d := desk.New(st, c.Clock)
 	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure})
-	return &App{Desk: d, Handler: server, store: st, log: c.Log}, nil
+	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log}, nil
 }
+
+// Routes lists what the screens answer to, for tests that walk it.
+func (a *App) Routes() http.Handler { return a.routes }
 
 // Close ends the record; what was begun is finished.
 func (a *App) Close() error { return a.store.Close() }

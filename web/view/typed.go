@@ -1,6 +1,7 @@
 package view
 
 import (
+	"maps"
 	"net/url"
 	"slices"
 )
@@ -22,3 +23,12 @@ func (f Form) Has(name, value string) bool { return slices.Contains(f.Values[nam
 
 // Error is what is wrong with a field, or "".
 func (f Form) Error(name string) string { return f.Errors[name] }
+
+// fieldErrors lists what is wrong, in order of name, for the summary.
+func (f Form) fieldErrors() []FieldError {
+	var all []FieldError
+	for _, name := range slices.Sorted(maps.Keys(f.Errors)) {
+		all = append(all, FieldError{ID: name, Text: f.Errors[name]})
+	}
+	return all
+}

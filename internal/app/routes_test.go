@@ -1,0 +1,147 @@
+package app_test
+
+import (
+	"context"
+	"net/http"
+	"net/http/cookiejar"
+	"net/http/httptest"
+	"net/url"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/stretchr/testify/require"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/app"
+	"dwellbook/internal/desk"
+	"dwellbook/internal/line"
+)
+
+// scene is a running product with one ward, one patient, one line and a person
+// of each role.
+type scene struct {
+	app    *app.App
+	server *httptest.Server
+	now    time.Time
+	values map[string]string // for the routes' parameters
+}
+
+const passphrase = "quiet river stone"
+
+func newScene(t *testing.T) *scene {
+	t.Helper()
+	ctx := context.Background()
+	s := &scene{now: time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC)}
+	a, err := app.New(ctx, app.Config{DB: filepath.Join(t.TempDir(), "record.db"), Clock: func() time.Time { return s.now }})
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, a.Close()) })
+	s.app = a
+	for _, role := range account.Roles {
+		_, err := a.Desk.OpenAccount(ctx, desk.System(), desk.NewAccount{
+			ID: line.ID("person-" + role), SignIn: string(role), Name: "Somebody " + string(role), Initials: "SB", Role: role, Passphrase: passphrase,
+		})
+		require.NoError(t, err)
+	}
+	require.NoError(t, a.Desk.SetWard(ctx, desk.System(), line.Ward{Ward: "alder", Name: "Alder", Zone: "Europe/London", Beds: []string{"1", "2", "3"}}))
+	nurse, err := a.Desk.Person(ctx, "person-nurse")
+	require.NoError(t, err)
+	at := a.Desk.Now() - 300
+	entry := func(id, on line.ID, body line.Body) line.Entry {
+		return line.Entry{ID: id, Kind: body.Kind(), Subject: "patient-1", Line: on, Happened: at, Precision: line.ToMinute, Body: body}
+	}
+	_, err = a.Desk.Record(ctx, nurse, desk.Act{Entries: []line.Entry{
+		entry("entry-1", "", line.Admission{Ward: "alder", Bed: "2", Reference: "KD-204"}),
+		entry("entry-2", "line-1", line.Occasion{
+			Outcome: line.WithLine, Site: line.ElbowCrease, Side: line.Left, Gauge: 22, Asepsis: line.AsepsisFull, Dressing: line.Film,
+			Attempts: []line.Attempt{{Operator: line.Operator{Account: "person-doctor"}}},
+		}),
+	}})
+	require.NoError(t, err)
+	s.values = map[string]string{"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse", "draft": "none", "token": "none"}
+	s.server = httptest.NewServer(a.Handler)
+	t.Cleanup(s.server.Close)
+	return s
+}
+
+// client is a browser without a person, or with one signed in.
+func (s *scene) client(t *testing.T, role account.Role) *http.Client {
+	t.Helper()
+	jar, err := cookiejar.New(nil)
+	require.NoError(t, err)
+	c := &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	if role == "" {
+		return c
+	}
+	answer, err := c.PostForm(s.server.URL+"/sign-in", url.Values{"sign_in": {string(role)}, "passphrase": {passphrase}})
+	require.NoError(t, err)
+	require.NoError(t, answer.Body.Close())
+	require.Equal(t, http.StatusSeeOther, answer.StatusCode, "sign in as %s", role)
+	return c
+}
+
+// needs is the right each route asks for; "" is any signed-in person, "-" is nobody at all.
+func needs(path string) account.Right {
+	for _, n := range []struct {
+		prefix string
+		right  account.Right
+	}{
+		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
+		{"/wards/{ward}/admit", account.RecordCare}, {"/wards", account.SeeWards},
+		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
+		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
+		{"/entries/", account.RecordCare}, {"/audit", account.SeeAudit}, {"/my-record", account.SeeOwnRecord},
+		{"/policy", account.SeePolicy}, {"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople},
+		{"/hospital", account.ManagePeople},
+	} {
+		if strings.HasPrefix(path, n.prefix) {
+			return n.right
+		}
+	}
+	return ""
+}
+
+func TestRoutes_EachLetsInWhomItShould(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	routes, ok := s.app.Routes().(chi.Routes)
+	require.True(t, ok)
+	walked := 0
+	for _, role := range append([]account.Role{""}, account.Roles...) {
+		c := s.client(t, role)
+		err := chi.Walk(routes, func(method, route string, _ http.Handler, _ ...func(http.Handler) http.Handler) error {
+			if strings.Contains(route, "*") || strings.HasSuffix(route, "/changes") || route == "/sign-out" || method != http.MethodGet && method != http.MethodPost {
+				return nil
+			}
+			walked++
+			path := route
+			for name, value := range s.values {
+				path = strings.ReplaceAll(path, "{"+name+"}", value)
+			}
+			request, err := http.NewRequest(method, s.server.URL+path, nil)
+			require.NoError(t, err)
+			answer, err := c.Do(request)
+			require.NoError(t, err)
+			require.NoError(t, answer.Body.Close())
+			right := needs(route)
+			switch {
+			case right == "-":
+				require.NotEqual(t, http.StatusForbidden, answer.StatusCode, "%s %s as %q", method, route, role)
+			case role == "":
+				require.Equal(t, http.StatusSeeOther, answer.StatusCode, "%s %s as nobody", method, route)
+				require.Contains(t, answer.Header.Get("Location"), "/sign-in")
+			case right != "" && !role.May(right):
+				require.Equal(t, http.StatusForbidden, answer.StatusCode, "%s %s as %s", method, route, role)
+			default:
+				require.NotEqual(t, http.StatusForbidden, answer.StatusCode, "%s %s as %s", method, route, role)
+				require.NotContains(t, answer.Header.Get("Location"), "/sign-in", "%s %s as %s", method, route, role)
+			}
+			require.Less(t, answer.StatusCode, 500, "%s %s as %q", method, route, role)
+			return nil
+		})
+		require.NoError(t, err)
+	}
+	require.Greater(t, walked, 200)
+}

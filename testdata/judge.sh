@@ -1,0 +1,43 @@
+#!/bin/bash
+# Runs the page checkers over a demo of its own: every page, for every role,
+# light and dark, phone to desk. Use: judge.sh FOLDER-OF-CHECKERS
+set -uo pipefail
+export GOTOOLCHAIN=go1.27.3
+judges=$(bash "$1/setup.sh")
+port=${PORT:-8391}
+base=http://127.0.0.1:$port
+bin=$(mktemp -d)
+trap 'kill $server 2>/dev/null; rm -rf "$bin"' EXIT
+go build -o "$bin/server" ./cmd/server || exit 2
+"$bin/server" demo -addr "127.0.0.1:$port" 2>"$bin/log" &
+server=$!
+for _ in $(seq 60); do grep -q 'Sign in' "$bin/log" && break; sleep 0.5; done
+pass='paper lantern harbour'
+failed=0
+
+# links PERSON PATH PATTERN: the first link on a page that fits the pattern.
+links() {
+	curl -s -c "$bin/jar-$1" -o /dev/null -H "Origin: $base" --data-urlencode "sign_in=$1" --data-urlencode "passphrase=$pass" "$base/sign-in"
+	curl -s -b "$bin/jar-$1" "$base$2" | grep -oE "href=\"$3\"" | head -1 | sed 's/href="//; s/"//'
+}
+
+judge() { # judge PERSON PATH...
+	person=$1; shift
+	in=(--user "$person" --pass "$pass" --login-path /sign-in --user-field sign_in --pass-field passphrase --submit 'main form button')
+	node "$judges/axe.mjs" "$base" "$@" "${in[@]}" --views phone,tablet,desktop,reflow --scheme light,dark || failed=1
+	bash "$judges/vnu.sh" "$base" "$@" "${in[@]}" || failed=1
+	node "$judges/keyboard.mjs" "$base" "$@" "${in[@]}" --max 250 || failed=1
+}
+
+nurse=nurse.alder1
+ward=$(links $nurse /wards '/wards/[^"/?]+')
+line=$(links $nurse "$ward" '/lines/[^"/?]+')
+patient=$(links $nurse "$line" '/patients/[^"/?]+')
+judge $nurse /wards "$patient" "$line" "$ward/admit" \
+	"$patient/place" "$patient/not-seen" "$patient/transfer" "$patient/discharge" "$patient/facts" \
+	"$line/review" "$line/dressing" "$line/remove" "$line/not-seen" "$line/justify" /my-record /policy /drafts /passphrase "$ward"
+judge doctor1 /my-record
+judge lead /audit "$line" "$line/infection" "$line/follow-up"
+judge admin /people /ward-values /policy
+node "$judges/axe.mjs" "$base" /sign-in --views phone,desktop --scheme light,dark || failed=1
+exit $failed

@@ -1,0 +1,140 @@
+package web
+
+import (
+	"errors"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
+)
+
+// reader reads a posted form once into typed values, and notes what cannot be read.
+type reader struct {
+	form   url.Values
+	zone   *time.Location
+	now    line.Minute
+	fields fault.Fields
+}
+
+func (r *reader) get(name string) string { return strings.TrimSpace(r.form.Get(name)) }
+
+func (r *reader) wrong(name, key string, args ...any) {
+	if _, known := r.fields[name]; !known {
+		r.fields[name] = fault.Message{Key: key, Args: args}
+	}
+}
+
+// err is everything that could not be read, or nil.
+func (r *reader) err() error {
+	if len(r.fields) == 0 {
+		return nil
+	}
+	return &fault.Error{Kind: fault.Invalid, Key: "fault.fields", Fields: r.fields}
+}
+
+// codeOf reads one word of a vocabulary; need refuses an empty one.
+func codeOf[V line.Vocabulary](r *reader, name string, need bool) line.Code[V] {
+	return parsed[V](r, name, r.get(name), need)
+}
+
+func parsed[V line.Vocabulary](r *reader, name, word string, need bool) line.Code[V] {
+	var c line.Code[V]
+	if word == "" && need {
+		r.wrong(name, "act.choose")
+	}
+	if err := c.Parse(word); err != nil {
+		r.wrong(name, "act.unknown-word", "word", word)
+	}
+	return c
+}
+
+// setOf reads the ticked words of a vocabulary.
+func setOf[V line.Vocabulary](r *reader, name string) line.Set[V] {
+	var s line.Set[V]
+	for _, word := range r.form[name] {
+		s = s.With(parsed[V](r, name, word, false))
+	}
+	return s
+}
+
+func (r *reader) text(name string) line.Text { return line.Text(r.get(name)) }
+
+// number reads a whole number; nil where the field is empty.
+func (r *reader) number(name string, least, most int) *int {
+	word := r.get(name)
+	if word == "" {
+		return nil
+	}
+	n, err := strconv.Atoi(word)
+	if err != nil || n < least || n > most {
+		r.wrong(name, "act.number", "least", least, "most", most)
+		return nil
+	}
+	return &n
+}
+
+func (r *reader) gauge(name string, need bool) line.Gauge {
+	g, err := line.ParseGauge(r.get(name))
+	if err != nil || need && g == 0 {
+		r.wrong(name, "act.choose")
+	}
+	return g
+}
+
+// moment reads a time field: when it was and how well that is known; isNow
+// says that it is the moment of recording.
+func (r *reader) moment(name string) (at line.Minute, precision line.Precision, isNow bool) {
+	switch r.get(name) {
+	case "", "now":
+		return r.now, line.ToMinute, true
+	case "ago":
+		n := r.number(name+"-ago", 0, 60*24)
+		if n == nil {
+			r.wrong(name, "act.minutes-ago")
+			return r.now, line.ToMinute, false
+		}
+		return r.now - line.Minute(*n), line.ToMinute, false
+	case "unknown":
+		return r.now, line.NotKnown, false
+	case "day":
+		day, err := time.Parse(time.DateOnly, r.get(name+"-date"))
+		if err != nil {
+			r.wrong(name, "act.date")
+			return r.now, line.ToDay, false
+		}
+		return line.DayStart(day, r.zone), line.ToDay, false
+	}
+	return r.typed(name), line.ToMinute, false
+}
+
+// typed reads a date and a clock time on the ward's wall.
+func (r *reader) typed(name string) line.Minute {
+	wall, err := time.Parse("2006-01-02 15:04", r.get(name+"-date")+" "+r.get(name+"-clock"))
+	if err != nil {
+		r.wrong(name, "act.date-and-time")
+		return r.now
+	}
+	which := map[string]line.Which{"first": line.First, "second": line.Second}[r.get(name+"-fold")]
+	at, err := line.OnWall(wall, r.zone, which)
+	var clock *line.WallError
+	if errors.As(err, &clock) {
+		key := "act.time-skipped"
+		if clock.Twice {
+			key = "act.time-twice"
+		}
+		r.wrong(name, key)
+	}
+	return at
+}
+
+// later reads an optional end: hours from now, as a number.
+func (r *reader) later(name string, most int) line.Minute {
+	n := r.number(name, 0, most)
+	if n == nil {
+		return 0
+	}
+	return r.now + line.Minute(*n*60)
+}

@@ -1,0 +1,156 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+
+	"github.com/go-chi/chi/v5"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/desk"
+	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
+	"dwellbook/web/view"
+)
+
+// formOf is the posted form as it is shown again.
+func formOf(r *http.Request, action string) (view.Form, error) {
+	if err := r.ParseForm(); err != nil {
+		return view.Form{}, fault.Wrap(err, fault.TooLarge, "fault.too-large")
+	}
+	return view.Form{Action: action, Values: r.PostForm, Errors: map[string]string{}}, nil
+}
+
+func (s *Server) showSignIn(w http.ResponseWriter, r *http.Request) error {
+	form := view.Form{Action: "/sign-in", Values: map[string][]string{"to": {r.URL.Query().Get("to")}}}
+	return s.signInPage(w, r, http.StatusOK, form, r.URL.Query().Has("kept"))
+}
+
+func (s *Server) signInPage(w http.ResponseWriter, r *http.Request, status int, form view.Form, kept bool) error {
+	return s.show(w, r, status, view.SignInPage(view.SignIn{Shell: s.shell(r, say(r, "signin.title")), Form: form, Kept: kept}))
+}
+
+func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
+	form, err := formOf(r, "/sign-in")
+	if err != nil {
+		return err
+	}
+	p, err := s.desk.SignIn(r.Context(), form.Get("sign_in"), form.Get("passphrase"))
+	if err != nil {
+		if err := refuse(r, &form, err); err != nil {
+			return err
+		}
+		form.Values.Del("passphrase")
+		return s.signInPage(w, r, http.StatusUnprocessableEntity, form, false)
+	}
+	if err := s.begin(r.Context(), p); err != nil {
+		return err
+	}
+	drafts, err := s.desk.Drafts(r.Context(), p)
+	if err != nil {
+		return err
+	}
+	if len(drafts) > 0 {
+		return see(w, r, "/drafts")
+	}
+	return see(w, r, localPath(form.Get("to")))
+}
+
+// localPath is a path on this server, or "/" for anything else.
+func localPath(to string) string {
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+		return "/"
+	}
+	return to
+}
+
+func (s *Server) signOut(w http.ResponseWriter, r *http.Request) error {
+	if err := s.sessions.Destroy(r.Context()); err != nil {
+		return err
+	}
+	return see(w, r, "/sign-in")
+}
+
+func (s *Server) showSetUp(w http.ResponseWriter, r *http.Request) error {
+	token := chi.URLParam(r, "token")
+	if err := s.desk.CheckSetUp(r.Context(), token); err != nil {
+		return err
+	}
+	form := view.Form{Action: "/set-up/" + token, Values: map[string][]string{
+		"account": {string(desk.NewID())}, "zone": {"Europe/London"},
+	}}
+	return s.show(w, r, http.StatusOK, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form}))
+}
+
+func (s *Server) setUp(w http.ResponseWriter, r *http.Request) error {
+	token := chi.URLParam(r, "token")
+	form, err := formOf(r, "/set-up/"+token)
+	if err != nil {
+		return err
+	}
+	p, err := s.desk.SetUp(r.Context(), token, hospitalOf(form), desk.NewAccount{
+		ID: line.ID(form.Get("account")), SignIn: form.Get("sign_in"), Name: form.Get("name"), Initials: form.Get("initials"),
+		Role: account.Administrator, Passphrase: form.Get("passphrase"),
+	})
+	if err != nil {
+		if err := refuse(r, &form, err); err != nil {
+			return err
+		}
+		return s.show(w, r, http.StatusUnprocessableEntity, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form}))
+	}
+	if err := s.begin(r.Context(), p); err != nil {
+		return err
+	}
+	return see(w, r, "/ward-values")
+}
+
+func hospitalOf(form view.Form) line.Hospital {
+	return line.Hospital{
+		Name: strings.TrimSpace(form.Get("hospital")), Zone: strings.TrimSpace(form.Get("zone")),
+		Reference: form.Get("reference_pattern"), Example: form.Get("reference_example"),
+	}
+}
+
+func (s *Server) showPassphrase(w http.ResponseWriter, r *http.Request) error {
+	return s.passphrasePage(w, r, http.StatusOK, view.Form{Action: "/passphrase"})
+}
+
+func (s *Server) passphrasePage(w http.ResponseWriter, r *http.Request, status int, form view.Form) error {
+	return s.show(w, r, status, view.PassphrasePage(view.Passphrase{Shell: s.shell(r, say(r, "passphrase.title")), Form: form}))
+}
+
+func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error {
+	form, err := formOf(r, "/passphrase")
+	if err != nil {
+		return err
+	}
+	p := personOf(r)
+	_, err = s.desk.SignIn(r.Context(), p.SignIn, form.Get("current"))
+	if err == nil {
+		err = s.desk.SetPassphrase(r.Context(), p, line.ID(p.ID), form.Get("passphrase"))
+	}
+	if err != nil {
+		if err := refuse(r, &form, err); err != nil {
+			return err
+		}
+		form.Values = nil
+		return s.passphrasePage(w, r, http.StatusUnprocessableEntity, form)
+	}
+	s.notice(r, "passphrase.changed")
+	return see(w, r, "/")
+}
+
+func (s *Server) showDrafts(w http.ResponseWriter, r *http.Request) error {
+	drafts, err := s.desk.Drafts(r.Context(), personOf(r))
+	if err != nil {
+		return err
+	}
+	return s.show(w, r, http.StatusOK, view.DraftsPage(view.Drafts{Shell: s.shell(r, say(r, "drafts.title")), Drafts: drafts}))
+}
+
+func (s *Server) dropDraft(w http.ResponseWriter, r *http.Request) error {
+	if err := s.desk.DropDraft(r.Context(), personOf(r), chi.URLParam(r, "draft")); err != nil {
+		return err
+	}
+	return see(w, r, "/drafts")
+}

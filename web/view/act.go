@@ -1,0 +1,149 @@
+package view
+
+import (
+	"context"
+	"slices"
+
+	"dwellbook/internal/audit"
+	"dwellbook/internal/desk"
+	"dwellbook/internal/line"
+	"dwellbook/internal/words"
+)
+
+// Act is the form of one act.
+type Act struct {
+	Shell      Shell
+	Form       Form
+	Path       string // which act
+	House      *desk.House
+	Ward       desk.Ward
+	Patient    line.Patient
+	Line       *line.Current // nil: of the patient
+	Lines      []line.Current
+	Subject    line.Subject
+	Rules      []line.Rule // that can be answered
+	Attempts   []string    // numbers of the rows
+	Findings   []audit.Finding
+	Now        line.Minute
+	Correcting bool
+}
+
+// Void is the form that withdraws an entry.
+type Void struct {
+	Shell Shell
+	Form  Form
+	House *desk.House
+	Entry line.Entry
+	Back  string
+}
+
+// options are a vocabulary's words to choose from.
+func options[V line.Vocabulary](ctx context.Context, like line.Code[V]) []Option {
+	var all []Option
+	for _, c := range like.All() {
+		all = append(all, Option{Value: c.String(), Label: words.Say(ctx, c.Word())})
+	}
+	return all
+}
+
+// orNone puts an empty answer first.
+func orNone(ctx context.Context, all []Option) []Option {
+	return append([]Option{{Value: "", Label: words.Say(ctx, "act.not-said")}}, all...)
+}
+
+// field names one field with its label and what is wrong with it.
+func (p Act) field(ctx context.Context, name string) Field {
+	return Field{Name: name, Label: words.Say(ctx, "act.field."+name), Error: p.Form.Error(name)}
+}
+
+func (p Act) needed(ctx context.Context, name string) Field {
+	f := p.field(ctx, name)
+	f.Required = true
+	return f
+}
+
+func (p Act) when(ctx context.Context) TimeValue {
+	f := p.Form
+	return TimeValue{
+		How: f.Get("when"), Ago: f.Get("when-ago"), Date: f.Get("when-date"), Clock: f.Get("when-clock"), Fold: f.Get("when-fold"),
+		AllowDay: p.Path == "place", AllowUnknown: p.Path == "place",
+		Twice: f.Error("when") == words.Say(ctx, "act.time-twice") || f.Get("when-fold") != "",
+	}
+}
+
+// limits are the limbs to be spared now.
+func (p Act) limits() []string {
+	var limbs []string
+	for _, l := range p.Subject.Limits {
+		if l.Holds(p.Now) && !slices.Contains(limbs, l.Limb.String()) {
+			limbs = append(limbs, l.Limb.String())
+		}
+	}
+	return limbs
+}
+
+func (p Act) place() Place {
+	side := p.Form.Get("side")
+	return Place{
+		Site: p.Form.Get("site"), Side: side, SiteError: p.Form.Error("site"), SideError: p.Form.Error("side"), Limits: p.limits(),
+	}
+}
+
+func (p Act) wards() []Option {
+	var all []Option
+	for _, w := range p.House.Wards {
+		if !w.Closed {
+			all = append(all, Option{Value: string(w.Ward.Ward), Label: w.Name})
+		}
+	}
+	return all
+}
+
+// operators are the people who place lines.
+func (p Act) operators(ctx context.Context) []Option {
+	var all []Option
+	for id, a := range p.House.People {
+		if !a.Closed && a.Role != "administrator" {
+			all = append(all, Option{Value: string(id), Label: a.Name})
+		}
+	}
+	slices.SortFunc(all, func(a, b Option) int {
+		if a.Label < b.Label {
+			return -1
+		}
+		return 1
+	})
+	return orNone(ctx, all)
+}
+
+func (p Act) rules(ctx context.Context) []Option {
+	var all []Option
+	for _, r := range p.Rules {
+		all = append(all, Option{Value: string(r), Label: words.Say(ctx, r.Word())})
+	}
+	return all
+}
+
+func (p Act) results(ctx context.Context) []Option {
+	return append([]Option{{Value: "placed", Label: words.Say(ctx, "act.placed")}}, options(ctx, line.NoFlashback)...)
+}
+
+func (p Act) back() string {
+	switch {
+	case p.Line != nil:
+		return "/lines/" + string(p.Line.ID)
+	case p.Patient.ID != "":
+		return "/patients/" + string(p.Patient.ID)
+	}
+	return "/wards/" + string(p.Ward.Ward.Ward)
+}
+
+func (p Act) about(ctx context.Context) string {
+	switch {
+	case p.Line != nil:
+		return words.Say(ctx, "board.bed", "bed", p.Patient.Bed) + ", " + SiteAndSide(ctx, p.Line.Site, p.Line.Side)
+	case p.Patient.ID != "":
+		return words.Say(ctx, "board.bed", "bed", p.Patient.Bed)
+	}
+	return words.Say(ctx, "ward.name", "name", p.Ward.Name)
+}

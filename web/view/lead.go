@@ -1,0 +1,266 @@
+package view
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/audit"
+	"dwellbook/internal/desk"
+	"dwellbook/internal/line"
+	"dwellbook/internal/outcomes"
+	"dwellbook/internal/words"
+)
+
+// Audit is the hospital's findings.
+type Audit struct {
+	Shell      Shell
+	Report     *desk.Report
+	House      *desk.House
+	Ward, Rule string
+	Query      string
+}
+
+// Policy is the policy in force.
+type Policy struct {
+	Shell  Shell
+	Policy *audit.Policy
+	Since  line.Minute // 0: from the start
+}
+
+// OwnRecord is the person's own attempts.
+type OwnRecord struct {
+	Shell  Shell
+	Record outcomes.Record
+	Offers []string // names as written that wait for the person's answer
+	Notice string
+}
+
+// People is the accounts.
+type People struct {
+	Shell      Shell
+	Form, Link Form
+	House      *desk.House
+	Accounts   []account.Account
+	Notice     string
+}
+
+// AccountForm changes one account.
+type AccountForm struct {
+	Shell   Shell
+	Form    Form
+	Account account.Account
+}
+
+// WardValues is the wards with their values.
+type WardValues struct {
+	Shell          Shell
+	Form, Hospital Form
+	House          *desk.House
+	Notice         string
+}
+
+// WardForm changes one ward.
+type WardForm struct {
+	Shell Shell
+	Form  Form
+}
+
+// OverdueMinutes is how long a finding's duty is overdue, for a spreadsheet; empty for a concern.
+func OverdueMinutes(i desk.Item) string {
+	if !i.IsDuty {
+		return ""
+	}
+	return strconv.Itoa(int(i.Overdue / time.Minute))
+}
+
+// duties and concerns part the list: what is due counts, advice does not.
+func (p Audit) duties() []desk.Item {
+	var due []desk.Item
+	for _, i := range p.Report.Items {
+		if i.Severity != audit.Advise {
+			due = append(due, i)
+		}
+	}
+	return due
+}
+
+func (p Audit) figures(ctx context.Context) []Figure {
+	act, due := 0, 0
+	for _, i := range p.Report.Items {
+		switch i.Severity {
+		case audit.ActNow:
+			act++
+		case audit.Due:
+			due++
+		}
+	}
+	return []Figure{
+		{Number: count(act), Label: words.Say(ctx, "board.act-now"), Wrong: act > 0},
+		{Number: count(due), Label: words.Say(ctx, "board.due-now"), Wrong: due > 0},
+		{Number: count(p.Report.LinesIn), Label: words.Say(ctx, "board.lines-in")},
+		{Number: count(len(p.Report.StillIn)), Label: words.Say(ctx, "board.still-in-count")},
+	}
+}
+
+func itemTable(ctx context.Context, caption string, items []desk.Item) TableData {
+	t := TableData{Caption: caption}
+	for _, key := range []string{"where", "patient", "line", "finding", "since", "overdue"} {
+		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "auditpage."+key), Num: key == "overdue"})
+	}
+	for _, i := range items {
+		row := TableRow{Severity: SeverityOf(i.Severity)}
+		where := Cell{Text: i.Ward.Name + ", " + words.Say(ctx, "board.bed", "bed", i.Patient.Bed)}
+		place := Cell{Text: "–"}
+		if i.Line.ID != "" {
+			place = Cell{Text: i.Line.Gauge.String() + " " + SiteAndSide(ctx, i.Line.Site, i.Line.Side), Href: "/lines/" + string(i.Line.ID)}
+		}
+		overdue := "–"
+		if i.IsDuty {
+			overdue = words.Span(i.Overdue)
+		}
+		row.Cells = []Cell{
+			where, {Text: reference(ctx, i.Patient), Private: true}, place,
+			{Text: words.Say(ctx, i.Severity.Word()) + ": " + words.Tell(ctx, i.Why)},
+			{Text: words.Say(ctx, "line.at", "at", i.Since)}, {Text: overdue},
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+func (p Audit) wards(ctx context.Context) []Option {
+	all := []Option{{Value: "", Label: words.Say(ctx, "auditpage.all-wards")}}
+	for _, w := range p.House.Wards {
+		all = append(all, Option{Value: string(w.Ward.Ward), Label: w.Name})
+	}
+	return all
+}
+
+func (p Audit) rules(ctx context.Context) []Option {
+	all := []Option{{Value: "", Label: words.Say(ctx, "auditpage.all-rules")}}
+	for _, r := range audit.Rules() {
+		all = append(all, Option{Value: string(r.Rule), Label: words.Say(ctx, r.Rule.Word())})
+	}
+	return all
+}
+
+// shareWords says a share with its interval and its n.
+func shareWords(ctx context.Context, s outcomes.Share) string {
+	p, ok := s.Proportion()
+	if !ok {
+		return words.Say(ctx, "ownrecord.none")
+	}
+	text := words.Say(ctx, "ownrecord.share", "x", s.Successes, "total", s.N,
+		"percent", inPercent(p), "lower", inPercent(s.Lower), "upper", inPercent(s.Upper))
+	if s.Few() {
+		text += " " + words.Say(ctx, "ownrecord.few")
+	}
+	return text
+}
+
+func inPercent(p float64) string { return fmt.Sprintf("%.0f %%", 100*p) }
+
+func shareTable(ctx context.Context, caption, what string, rows [][2]string) TableData {
+	t := TableData{Caption: caption, Columns: []Column{{Label: what}, {Label: words.Say(ctx, "ownrecord.first")}}}
+	for _, r := range rows {
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: r[0]}, {Text: r[1]}}})
+	}
+	return t
+}
+
+func (p OwnRecord) bySite(ctx context.Context) [][2]string {
+	var rows [][2]string
+	for _, s := range p.Record.BySite {
+		rows = append(rows, [2]string{words.Say(ctx, s.Site.Word()), shareWords(ctx, s.Share)})
+	}
+	return rows
+}
+
+func (p OwnRecord) byGauge(ctx context.Context) [][2]string {
+	var rows [][2]string
+	for _, s := range p.Record.ByGauge {
+		rows = append(rows, [2]string{s.Gauge.String(), shareWords(ctx, s.Share)})
+	}
+	return rows
+}
+
+func (p OwnRecord) faults(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "ownrecord.faults"), Columns: []Column{{Label: words.Say(ctx, "ownrecord.fault")}, {Label: words.Say(ctx, "ownrecord.times"), Num: true}}}
+	for _, f := range p.Record.Faults {
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: words.Say(ctx, f.Fault.Word())}, {Text: count(f.N)}}})
+	}
+	return t
+}
+
+// mostRecent is how many attempts are listed.
+const mostRecent = 20
+
+func (p OwnRecord) recent(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "ownrecord.recent"), Columns: []Column{
+		{Label: words.Say(ctx, "ownrecord.when")}, {Label: words.Say(ctx, "auditpage.line")}, {Label: words.Say(ctx, "ownrecord.result")},
+	}}
+	for _, a := range p.Record.Recent[:min(mostRecent, len(p.Record.Recent))] {
+		result := words.Say(ctx, "act.placed")
+		if a.Failed {
+			result = words.Say(ctx, a.Fault.Word())
+		}
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
+			{Text: words.Say(ctx, "line.at", "at", a.At)}, {Text: a.Gauge.String() + " " + SiteAndSide(ctx, a.Site, a.Side)}, {Text: result},
+		}})
+	}
+	return t
+}
+
+func (p People) table(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "people.title"), Columns: []Column{
+		{Label: words.Say(ctx, "people.name")}, {Label: words.Say(ctx, "signin.name")}, {Label: words.Say(ctx, "people.role")},
+	}}
+	for _, a := range p.Accounts {
+		t.Rows = append(t.Rows, TableRow{Struck: a.Closed, Cells: []Cell{
+			{Text: a.Name, Href: "/people/" + a.ID}, {Text: a.SignIn}, {Text: words.Say(ctx, a.Role.Word())},
+		}})
+	}
+	return t
+}
+
+func roles(ctx context.Context) []Option {
+	var all []Option
+	for _, r := range account.Roles {
+		all = append(all, Option{Value: string(r), Label: words.Say(ctx, r.Word())})
+	}
+	return all
+}
+
+func (p People) operators() []Option {
+	var all []Option
+	for _, a := range p.Accounts {
+		if !a.Closed && a.May(account.SeeOwnRecord) {
+			all = append(all, Option{Value: a.ID, Label: a.Name})
+		}
+	}
+	return all
+}
+
+func (p WardValues) table(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "wardvalues.list"), Columns: []Column{
+		{Label: words.Say(ctx, "wardvalues.name")}, {Label: words.Say(ctx, "setup.zone")}, {Label: words.Say(ctx, "wardvalues.beds"), Num: true},
+	}}
+	for _, w := range p.House.Wards {
+		t.Rows = append(t.Rows, TableRow{Struck: w.Closed, Cells: []Cell{
+			{Text: w.Name, Href: "/ward-values/" + string(w.Ward.Ward)}, {Text: w.Zone}, {Text: count(len(w.Beds))},
+		}})
+	}
+	return t
+}
+
+func settingsText(settings []audit.Setting) string {
+	var all []string
+	for _, s := range settings {
+		all = append(all, s.Key+" = "+s.Value)
+	}
+	return strings.Join(all, ", ")
+}
