@@ -147,3 +147,11 @@ func (p Act) about(ctx context.Context) string {
 	}
 	return words.Say(ctx, "ward.name", "name", p.Ward.Name)
 }
+
+// comma is the patient's reference, after a comma; nothing where there is none.
+func (p Act) comma() string {
+	if p.Patient.Reference == "" {
+		return ""
+	}
+	return ", " + p.Patient.Reference
+}

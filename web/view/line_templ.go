@@ -286,9 +286,9 @@ func LinePage(p Line) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var16 string
-					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "board.next", "rule", p.Row.Next.Rule, "due", p.Row.Next.Due))
+					templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(nextWords(ctx, p.Row.Next))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `line.templ`, Line: 62, Col: 87}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `line.templ`, Line: 62, Col: 37}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var16))
 					if templ_7745c5c3_Err != nil {

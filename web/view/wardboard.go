@@ -107,7 +107,7 @@ func next(ctx context.Context, b *desk.Board, r desk.Row) (string, NextKind) {
 	if r.Next == nil {
 		return "", NextLater
 	}
-	text := words.Say(ctx, "board.next", "rule", r.Next.Rule, "due", r.Next.Due)
+	text := nextWords(ctx, r.Next)
 	if r.Next.Due < b.Shift.Until {
 		return text, NextSoon
 	}
@@ -215,4 +215,9 @@ func hubWord(ctx context.Context, g line.Gauge) string {
 		return ""
 	}
 	return words.Say(ctx, "kit.hub."+g.Colour())
+}
+
+// nextWords says which duty falls due next, and when.
+func nextWords(ctx context.Context, d *audit.Duty) string {
+	return words.Say(ctx, "next."+string(d.Rule), "due", d.Due)
 }
