@@ -168,17 +168,13 @@ func (a Audited) JSON(w io.Writer) error {
 	}
 	answer := struct {
 		At       string        `json:"at"`
-		KnownAt  *string       `json:"known_at"`
+		KnownAt  string        `json:"known_at"`
 		KnownSeq int64         `json:"known_seq"`
 		Policy   string        `json:"policy"`
 		Trial    bool          `json:"trial"`
 		LinesIn  int           `json:"lines_in_situ"`
 		Findings []findingJSON `json:"findings"`
-	}{a.stamp(r.At), nil, r.KnownSeq, r.Policy.Name(), r.Trial, r.LinesIn, findings}
-	if !r.KnownAt.IsZero() {
-		s := r.KnownAt.In(a.zone).Format(time.RFC3339)
-		answer.KnownAt = &s
-	}
+	}{a.stamp(r.At), r.KnownAt.In(a.zone).Format(time.RFC3339), r.KnownSeq, r.Policy.Name(), r.Trial, r.LinesIn, findings}
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
@@ -202,6 +198,8 @@ func reason(m line.Message) map[string]any {
 			v = typed.String()
 		case line.Gauge:
 			v = int(typed)
+		case line.Message:
+			v = reason(typed)
 		}
 		out[fmt.Sprint(m.Args[i])] = v
 	}

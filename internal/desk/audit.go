@@ -25,7 +25,7 @@ type Question struct {
 // Report is the answer of an audit.
 type Report struct {
 	At       line.Minute
-	KnownAt  time.Time // zero: now
+	KnownAt  time.Time // the moment asked at, where the question named none
 	KnownSeq int64
 	Policy   *audit.Policy
 	Trial    bool
@@ -104,6 +104,9 @@ func (d *Desk) resolve(ctx context.Context, _ *House, q Question) (*Report, erro
 		r.KnownSeq, err = d.store.SeqBefore(ctx, q.KnownAt)
 	default:
 		r.KnownSeq, err = d.store.LastSeq(ctx)
+	}
+	if r.KnownAt.IsZero() {
+		r.KnownAt = d.clock()
 	}
 	if err != nil {
 		return nil, fmt.Errorf("resolve known-at: %w", err)
