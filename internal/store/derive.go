@@ -136,14 +136,12 @@ func inOrder(a, b line.Mark) int {
 // claim is all that any version ever said of when an occasion was.
 type claim struct {
 	first, last line.Minute // earliest and latest moment
-	stands      *line.Mark  // the version that stands; of two occasions the later
-	versions    int
-	gone        int64 // the latest entry that ended a version
+	gone        int64       // the latest entry that ended a version; 0: none
 }
 
 func claimsOf(marks []line.Mark) map[line.Key]claim {
 	claims := map[line.Key]claim{}
-	for i, m := range marks {
+	for _, m := range marks {
 		if m.Kind != line.KindOccasion {
 			continue
 		}
@@ -151,10 +149,7 @@ func claimsOf(marks []line.Mark) map[line.Key]claim {
 		if !ok {
 			c.first, c.last = m.At, m.At
 		}
-		c.first, c.last, c.versions = min(c.first, m.At), max(c.last, m.At), c.versions+1
-		if m.Gone == 0 && (c.stands == nil || c.stands.Known < m.Known) {
-			c.stands = &marks[i]
-		}
+		c.first, c.last = min(c.first, m.At), max(c.last, m.At)
 		c.gone = max(c.gone, m.Gone)
 		claims[m.Line] = c
 	}
@@ -169,14 +164,12 @@ func (d *derived) span(key line.Key, c claim, l *line.Line, marks []line.Mark, r
 		return
 	}
 	last := c.last.Add(daysAfterOccasion * dayMinutes * time.Minute)
-	switch {
-	case l != nil:
+	if l != nil {
 		end := max(l.Out, l.Removal.At, recorded(l.Removal.Known))
 		last = max(last, end.Add(daysAfterLine*dayMinutes*time.Minute))
-	case c.stands == nil:
+	}
+	if c.gone != 0 { // until then a line may have been known as in
 		last = max(last, recorded(c.gone))
-	case c.versions > 1:
-		last = max(last, recorded(c.stands.Known))
 	}
 	from, until := dayOf(c.first), dayOf(last)
 	if until-from > mostDays {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -20,6 +21,7 @@ type past struct {
 	roots  []line.Entry
 	latest map[line.ID]line.ID // by root
 	sent   []line.Entry
+	when   []line.Minute // when each of them was recorded
 }
 
 var (
@@ -97,7 +99,7 @@ var kinds = []line.Kind{
 
 // step sends one or two entries and keeps what was accepted.
 func (p *past) step() {
-	p.clock.now = p.clock.now.Add(hour * 7)
+	p.clock.now = p.clock.now.Add(11 * time.Hour)
 	var batch []line.Entry
 	for range rapid.IntRange(1, 2).Draw(p.rt, "together") {
 		batch = append(batch, p.choose())
@@ -114,6 +116,7 @@ func (p *past) step() {
 			continue
 		}
 		p.sent = append(p.sent, e)
+		p.when = append(p.when, line.MinuteOf(receipts[i].Recorded))
 		switch b := e.Body.(type) {
 		case line.Correction:
 			p.latest[b.Root] = e.ID
@@ -146,8 +149,6 @@ func (p *past) choose() line.Entry {
 	return p.random(rapid.SampledFrom(kinds).Draw(p.rt, "kind"))
 }
 
-const hour = 60 * 60 * 1e9
-
 // TestRecord_WhateverHappens: after any history, a rebuild finds nothing
 // wrong; what stands as known at each place is what a plain replay up to there
 // gives; and the record read into an empty one is the same record.
@@ -156,13 +157,14 @@ func TestRecord_WhateverHappens(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		w := newWard(t)
 		p := &past{ward: w, rt: rt, latest: map[line.ID]line.ID{}}
-		p.clock.now = at(300).Time()
-		for range rapid.IntRange(1, 25).Draw(rt, "steps") {
+		p.clock.now = at(120).Time()
+		for range rapid.IntRange(1, 30).Draw(rt, "steps") {
 			p.step()
 		}
 		requireRebuilt(rt, w)
 		require.NoError(rt, w.Check(t.Context()))
 		p.requireReplay(w.record)
+		p.requireCandidates(w.record)
 
 		other := newWard(t)
 		all := sealed(t, w)
@@ -223,6 +225,36 @@ func (p *past) requireReplay(r record) {
 			require.ElementsMatch(p.rt, want[key], plain, "patient %s as known at %d", id, seq)
 		}
 	}
+}
+
+// requireCandidates: whoever had a line in, or in its site's watch, or an
+// occasion in the last day, at a moment and as known at a place no earlier, is
+// among the candidates of that moment.
+func (p *past) requireCandidates(r record) {
+	for moment := at(0); moment < at(480); moment += 20 * 60 {
+		found, err := r.Candidates(p.t.Context(), moment, moment)
+		require.NoError(p.rt, err)
+		for seq := 1; seq <= len(p.sent); seq++ {
+			if p.when[seq-1] < moment {
+				continue
+			}
+			for _, id := range somebody {
+				patient, err := r.Patient(p.t.Context(), id)
+				if err != nil || slices.Contains(found, patient.Key) {
+					continue
+				}
+				marks, err := r.Marks(p.t.Context(), patient.Key, int64(seq))
+				require.NoError(p.rt, err)
+				require.False(p.rt, matters(line.Fold(marks), moment), "patient %s at %s as known at %d", id, moment, seq)
+			}
+		}
+	}
+}
+
+func matters(s line.Subject, at line.Minute) bool {
+	watch := func(l *line.Line) bool { return l.Placed <= at && (l.Removal == nil || at < l.Removal.At+48*60) }
+	tried := func(o line.Mark) bool { return o.At <= at && at < o.At+24*60 }
+	return slices.ContainsFunc(s.Lines, watch) || slices.ContainsFunc(s.Occasions, tried)
 }
 
 func unversioned(m line.Mark) string {
