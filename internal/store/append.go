@@ -57,6 +57,7 @@ func (s *Store) AppendSealed(ctx context.Context, entries []line.SealedEntry) ([
 	return s.take(ctx, incoming, true)
 }
 
+// take stores entries on their way in, all or none, as one job of the queue.
 func (s *Store) take(ctx context.Context, entries []incoming, asRecorded bool) ([]line.Receipt, error) {
 	var receipts []line.Receipt
 	err := s.write(ctx, func(w *writer) (change, error) {

@@ -25,6 +25,7 @@ func (r *recording) apply(e line.Entry, seq int64, root *rootEntry) error {
 	return r.stand(e, seq, root)
 }
 
+// houseKind reports whether entries of the kind are the house's own.
 func houseKind(k line.Kind) bool { return k >= line.KindPolicy }
 
 // withdraw ends what stood of a root.
@@ -55,6 +56,7 @@ func (r *recording) withdraw(root *rootEntry, known int64) error {
 	return r.w.exec(insertHistory, int64(d.key), known, false)
 }
 
+// end notes what replaced or withdrew a mark. The row stays: it was known once.
 func (r *recording) end(d *dossier, m *line.Mark, known int64) error {
 	m.Gone = known
 	d.touch(*m)
@@ -94,6 +96,7 @@ func (r *recording) stand(e line.Entry, known int64, root *rootEntry) error {
 	return r.failed
 }
 
+// addMark adds a mark to a patient's, in memory and on disk.
 func (r *recording) addMark(d *dossier, m line.Mark) error {
 	a, b, c := m.Pack()
 	d.marks = append(d.marks, m)

@@ -46,6 +46,7 @@ func (s *Store) Backup(ctx context.Context, to string) error {
 	return nil
 }
 
+// sameFile reports whether b is there and is the file a, by whatever name.
 func sameFile(a, b string) (bool, error) {
 	there, err := os.Stat(b)
 	if errors.Is(err, os.ErrNotExist) {
@@ -58,6 +59,7 @@ func sameFile(a, b string) (bool, error) {
 	return err == nil && os.SameFile(here, there), err
 }
 
+// remove deletes a database file with what SQLite may have left beside it.
 func remove(path string) error {
 	for _, p := range []string{path, path + "-wal", path + "-shm", path + "-journal"} {
 		if err := os.Remove(p); err != nil && !errors.Is(err, os.ErrNotExist) {
@@ -67,6 +69,7 @@ func remove(path string) error {
 	return nil
 }
 
+// copyTo makes a copy with SQLite's online backup.
 func (s *Store) copyTo(ctx context.Context, path string) error {
 	conn, err := s.readers.Conn(ctx)
 	if err != nil {
@@ -91,6 +94,7 @@ func (s *Store) copyTo(ctx context.Context, path string) error {
 	})
 }
 
+// checkCopy refuses a copy that is damaged or not in today's shape.
 func checkCopy(ctx context.Context, path string) (err error) {
 	db, err := sql.Open("sqlite", source(path, "mode=ro", "immutable=1"))
 	if err != nil {
@@ -121,6 +125,7 @@ func keep(partial, to string) error {
 	return nil
 }
 
+// syncFile puts a file, or the names in a folder, on the disk for good.
 func syncFile(path string) error {
 	f, err := os.Open(path)
 	if err != nil {

@@ -17,6 +17,7 @@ func (s *Store) OnChange(f func(line.Change)) {
 	s.watchers = append(s.watchers, f)
 }
 
+// tell calls the watchers, none of which may hold the lock: they may read.
 func (s *Store) tell(c line.Change) {
 	s.mu.Lock()
 	watchers := slices.Clone(s.watchers)
@@ -59,6 +60,7 @@ func (c *change) join(o change) {
 	c.all = c.all || o.all
 }
 
+// sum is the change as watchers get it; any is false where nothing of the record was touched.
 func (c *change) sum() (line.Change, bool) {
 	sum := line.Change{
 		Subjects: slices.Sorted(maps.Keys(c.subjects)), Wards: slices.Sorted(maps.Keys(c.wards)),

@@ -87,6 +87,7 @@ func derive(history *line.Subject, marks []line.Mark, only map[line.Key]bool, re
 	return d
 }
 
+// stays works out where the patient is, and which entries say in which bed.
 func (d *derived) stays(history *line.Subject, marks []line.Mark) {
 	d.ward, d.lastWard = history.WardAt(line.Far-1), history.LastWardAt(line.Far-1)
 	moves := movesOf(marks)
@@ -101,6 +102,7 @@ func (d *derived) stays(history *line.Subject, marks []line.Mark) {
 	}
 }
 
+// lineOf is how a line stands, with the ward that has it or had it last.
 func lineOf(history *line.Subject, l *line.Line, first line.Minute) lineRow {
 	row := lineRow{
 		outcome: line.WithLine, site: l.Placement.Site, side: l.Placement.Side, gauge: l.Placement.Gauge,
@@ -129,6 +131,7 @@ func movesOf(marks []line.Mark) []line.Mark {
 	return moves
 }
 
+// inOrder is the order of a history: by moment, then by place.
 func inOrder(a, b line.Mark) int {
 	return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Seq, b.Seq), cmp.Compare(a.Part, b.Part))
 }
@@ -139,6 +142,7 @@ type claim struct {
 	gone        int64       // the latest entry that ended a version; 0: none
 }
 
+// claimsOf gathers the claims of all versions, by line.
 func claimsOf(marks []line.Mark) map[line.Key]claim {
 	claims := map[line.Key]claim{}
 	for _, m := range marks {

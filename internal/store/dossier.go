@@ -31,6 +31,7 @@ type patientRow struct {
 	erased         bool
 }
 
+// dossier is a patient's, read when first asked for.
 func (r *recording) dossier(key line.Key) (*dossier, error) {
 	if d := r.dossiers[key]; d != nil {
 		return d, r.failed
@@ -71,6 +72,7 @@ func (d *dossier) is() *line.Subject {
 	return d.present
 }
 
+// touch notes what must be worked out anew because a mark came or went.
 func (d *dossier) touch(m line.Mark) {
 	if m.Line != 0 {
 		d.lines[m.Line] = true
@@ -81,6 +83,7 @@ func (d *dossier) touch(m line.Mark) {
 	}
 }
 
+// standing gives the marks that nothing has replaced or withdrawn.
 func standing(marks []line.Mark) []line.Mark {
 	stand := make([]line.Mark, 0, len(marks))
 	for _, m := range marks {
@@ -119,6 +122,7 @@ func (r *recording) settle(d *dossier) error {
 	return r.settlePatient(d, after)
 }
 
+// settleLines writes what differs of the lines and of their days.
 func (r *recording) settleLines(d *dossier, before, after derived) error {
 	for key := range before.lines {
 		if _, ok := after.lines[key]; !ok {
@@ -157,6 +161,9 @@ func (r *recording) settleLines(d *dossier, before, after derived) error {
 	return nil
 }
 
+// settlePatient writes where the patient is, if that differs. Reference and bed
+// stand in no mark: they are those of the latest admission that has one, and of
+// the last move.
 func (r *recording) settlePatient(d *dossier, now derived) error {
 	row := d.row
 	row.open, row.erased = now.open, d.erased

@@ -78,6 +78,7 @@ type sessions struct{ *Store }
 // whoever reads the file cannot take over a session.
 func (s *Store) Sessions() scs.CtxStore { return sessions{s} }
 
+// hashed is the form in which a token is kept.
 func hashed(token string) []byte {
 	sum := sha256.Sum256([]byte(token))
 	return sum[:]

@@ -55,6 +55,7 @@ func (s *Store) History(ctx context.Context, subject line.ID) ([]line.Record, er
 	return records, nil
 }
 
+// record opens an entry as its own root; callers fill in the rest.
 func (s *snapshot) record(row stored, texts []line.Sealed) (line.Record, error) {
 	s.decoded.Add(1)
 	e, err := row.openWith(texts)

@@ -28,6 +28,7 @@ func (r *recording) homeOf(e line.Entry) (*dossier, error) {
 	return r.dossier(subject)
 }
 
+// home reads whose a line is; nil: no occasion of it was recorded.
 func (r *recording) home(key line.Key) (*home, error) {
 	if h, ok := r.homes[key]; ok {
 		return h, nil

@@ -104,6 +104,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 	return s, nil
 }
 
+// openReaders opens the pool for reading and prepares its statements.
 func openReaders(ctx context.Context, path string, o Options) (*Store, error) {
 	db, err := sql.Open("sqlite", source(path, "mode=ro", "_query_only=1"))
 	if err != nil {

@@ -41,6 +41,7 @@ type job struct {
 	done   chan error
 }
 
+// startQueue opens the write connection and starts its goroutine.
 func startQueue(ctx context.Context, s *Store) (*queue, error) {
 	db, err := sql.Open("sqlite", source(s.path, forWriting...))
 	if err != nil {
@@ -68,6 +69,8 @@ func (s *Store) write(ctx context.Context, f func(*writer) (change, error)) erro
 	return s.submit(ctx, &job{run: f, done: make(chan error, 1)})
 }
 
+// submit hands a job to the queue and waits. A job that has begun is waited for
+// even when ctx ends, since who asked must learn whether it was stored.
 func (s *Store) submit(ctx context.Context, j *job) error {
 	if s.queue == nil {
 		return fault.New(fault.Conflict, "store.read-only")
@@ -106,6 +109,8 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 // quiet reports whether nobody is writing.
 func (q *queue) quiet() bool { return q.busy.Load() == 0 }
 
+// close ends the goroutine after what it is doing. Jobs still waiting are told
+// that the store is closed.
 func (q *queue) close() error {
 	q.once.Do(func() { close(q.closing) })
 	<-q.closed
@@ -197,7 +202,7 @@ func (q *queue) commit(batch []*job) {
 		}
 	} else if stored > 0 {
 		q.commits.Add(1)
-		q.after(slicesOf(batch, errs)...)
+		q.after(storedOf(batch, errs)...)
 	}
 	for i, j := range batch {
 		if j != nil {
@@ -206,7 +211,8 @@ func (q *queue) commit(batch []*job) {
 	}
 }
 
-func slicesOf(batch []*job, errs []error) []*job {
+// storedOf gives the jobs that were stored.
+func storedOf(batch []*job, errs []error) []*job {
 	var good []*job
 	for i, j := range batch {
 		if j != nil && errs[i] == nil {

@@ -64,6 +64,8 @@ func (s *Store) Rebuild(ctx context.Context) (Rebuilt, error) {
 	return result, nil
 }
 
+// rebuild works on a connection of its own, which takes the temporary tables
+// with it when it closes.
 func (s *Store) rebuild(ctx context.Context) (result Rebuilt, err error) {
 	db, err := sql.Open("sqlite", source(s.path, append(forWriting, "_pragma=temp_store(1)")...))
 	if err != nil {
@@ -85,6 +87,7 @@ func (s *Store) rebuild(ctx context.Context) (result Rebuilt, err error) {
 	return result, w.exec(commit)
 }
 
+// remake makes the tables anew in the shadow of those on disk, then replaces these.
 func (w *writer) remake(ctx context.Context) (Rebuilt, error) {
 	var result Rebuilt
 	for _, table := range derivedTables {
@@ -162,6 +165,7 @@ func (w *writer) replay(ctx context.Context) (n int64, err error) {
 	return n, err
 }
 
+// again applies a stored entry as if it had just been taken.
 func (r *recording) again(row stored, texts []line.Sealed, newEra bool) error {
 	e, err := row.openVeiled(texts)
 	if err != nil {

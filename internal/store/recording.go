@@ -26,6 +26,7 @@ type recording struct {
 	failed     error // the first error of looking up a key
 }
 
+// newRecording starts where the record ends now: another process may have added to it.
 func newRecording(w *writer, asRecorded bool) (*recording, error) {
 	r := &recording{
 		w: w, asRecorded: asRecorded, times: map[int64]line.Minute{}, keys: map[keyed]line.Key{}, homes: map[line.Key]*home{},
@@ -77,6 +78,7 @@ func (r *recording) take(in *incoming) (line.Receipt, error) {
 	return line.Receipt{ID: e.ID, Seq: seq, Recorded: e.Recorded}, r.failed
 }
 
+// later is the later of two times.
 func later(a, b time.Time) time.Time {
 	if a.After(b) {
 		return a
@@ -100,6 +102,7 @@ func check(e line.Entry, now time.Time) error {
 	return &fault.Error{Kind: fault.Invalid, Key: "fault.fields", Fields: fields}
 }
 
+// insert writes the entry and its texts.
 func (r *recording) insert(in *incoming, seq int64, root *rootEntry) error {
 	e := in.entry
 	subject := line.Key(0)
@@ -172,6 +175,7 @@ func (r *recording) LineKey(id line.ID) line.Key { return r.key(&lineKeys, id) }
 // WardKey gives a ward's key.
 func (r *recording) WardKey(id line.ID) line.Key { return r.key(&wardKeys, id) }
 
+// key looks in this job's keys, in those found before, then on disk, and makes one last.
 func (r *recording) key(of *keyTable, id line.ID) line.Key {
 	if key, ok := r.keys[keyed{of, id}]; ok {
 		return key

@@ -32,6 +32,7 @@ func (r *recording) refuse(d *dossier) error {
 	return r.secondHome(d)
 }
 
+// id names a contradiction, so that one which stood before is told from a new one.
 func (c contradiction) id() [3]any { return [3]any{c.mark.Seq, c.mark.Part, c.key} }
 
 // contradictions are those of the lines, as the history tells them, and those

@@ -55,6 +55,7 @@ func (r *recording) same(stored stored, in *incoming) (bool, error) {
 	return sameTree(was, is, open, given), nil
 }
 
+// sameTree compares two entries as JSON; open and given hold their texts by hash.
 func sameTree(was, is any, open, given map[string]string) bool {
 	switch a := was.(type) {
 	case map[string]any:

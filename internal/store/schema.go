@@ -41,6 +41,7 @@ func migrate(ctx context.Context, path string) (err error) {
 	return nil
 }
 
+// newest is the number of the last migration that this program has.
 func newest(p *goose.Provider) int64 {
 	sources := p.ListSources()
 	return sources[len(sources)-1].Version

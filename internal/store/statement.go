@@ -26,6 +26,7 @@ const (
 
 var statements []*statement
 
+// stated lists a statement. It is called only where package variables are set.
 func stated(u use, name, text string) *statement {
 	st := &statement{name: name, text: text, use: u, at: len(statements)}
 	statements = append(statements, st)
@@ -53,6 +54,7 @@ type snapshot struct {
 	tx *sql.Tx
 }
 
+// snapshot begins to read; done must be called.
 func (s *Store) snapshot(ctx context.Context) (*snapshot, error) {
 	tx, err := s.readers.BeginTx(ctx, nil)
 	if err != nil {

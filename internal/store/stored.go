@@ -62,6 +62,7 @@ func (e stored) openVeiled(texts []line.Sealed) (line.Entry, error) {
 	})
 }
 
+// find looks a text up by its hash.
 func find(texts []line.Sealed, hash string) (string, bool) {
 	for _, t := range texts {
 		if t.Hash == hash {

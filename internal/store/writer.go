@@ -32,10 +32,12 @@ func (w *writer) remember(k keyed, key line.Key) {
 	w.keys[k] = key
 }
 
+// forget drops all remembered keys.
 func (w *writer) forget() { clear(w.keys) }
 
 var background = context.Background()
 
+// newWriter takes the pool's one connection for good.
 func newWriter(ctx context.Context, db *sql.DB, s *Store) (*writer, error) {
 	conn, err := db.Conn(ctx)
 	if err != nil {
@@ -60,6 +62,7 @@ func (w *writer) begin() error {
 	return w.exec(beginWrite)
 }
 
+// prepared gives a statement, prepared when it is first used.
 func (w *writer) prepared(st *statement) (*sql.Stmt, error) {
 	if w.stmts[st.at] == nil {
 		p, err := w.conn.PrepareContext(background, st.text)
@@ -71,6 +74,7 @@ func (w *writer) prepared(st *statement) (*sql.Stmt, error) {
 	return w.stmts[st.at], nil
 }
 
+// exec runs a statement that changes something.
 func (w *writer) exec(st *statement, args ...any) error {
 	_, err := w.change(st, args...)
 	return err
