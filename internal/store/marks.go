@@ -156,8 +156,10 @@ func keyList(keys []line.Key) string {
 
 // Candidates gives the patients who may have had a line in, or an occasion, in
 // the stretch, as any version of the record told, and all who have a line in
-// now that was placed before the end. It is a superset: the audit decides. An
-// empty stretch is one moment.
+// now that was placed before the end. It is a superset: the audit decides. It
+// holds for what was known at the moment asked about or later, not for what an
+// earlier record would have said of a moment then still to come. An empty
+// stretch is one moment.
 func (s *Store) Candidates(ctx context.Context, from, until line.Minute) ([]line.Key, error) {
 	until = max(until, from+1)
 	last := dayOf(min(until-1, math.MaxInt32))
