@@ -5,7 +5,7 @@ TEMPL       = go run github.com/a-h/templ/cmd/templ@v0.3.1100
 STATICCHECK = go run honnef.co/go/tools/cmd/staticcheck@v0.8.2
 CHROMIUM    = $(shell command -v chromium)
 
-.PHONY: demo test check run bench build generate browser judge
+.PHONY: demo test check run bench build generate browser judge picture
 
 demo: ## an invented hospital, served
 	go run ./cmd/server demo
@@ -44,3 +44,6 @@ JUDGES = ../shared/judges
 judge: ## the page checkers, where they are to be had, against a demo of their own
 	@test -d $(JUDGES) || (echo "the page checkers are not here"; false)
 	bash testdata/judge.sh $(JUDGES)
+
+picture: browser ## the README's picture of the ward board
+	PICTURE=$(CURDIR)/testdata/ward-board.png go test ./internal/app -run DrawsTheReadmesPicture -count 1

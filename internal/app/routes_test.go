@@ -145,3 +145,10 @@ func TestRoutes_EachLetsInWhomItShould(t *testing.T) {
 	}
 	require.Greater(t, walked, 200)
 }
+
+func (s *scene) person(t *testing.T, id line.ID) desk.Person {
+	t.Helper()
+	p, err := s.app.Desk.Person(context.Background(), id)
+	require.NoError(t, err)
+	return p
+}
