@@ -75,7 +75,6 @@ type hospital struct {
 	lead    Person
 	out     Hospital
 	refs    int
-	ghosts  int
 }
 
 // Generate invents the hospital.

@@ -110,6 +110,9 @@ func (d *Desk) board(ctx context.Context, h *House, w Ward) (*Board, error) {
 	}
 	sortByBed(w, patients)
 	b.Patients = patients
+	if err := d.assessAll(ctx, h, patients); err != nil {
+		return nil, fmt.Errorf("assess ward %s: %w", w.Name, err)
+	}
 	type open struct {
 		patient line.Patient
 		a       *audit.Assessment

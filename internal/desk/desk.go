@@ -154,6 +154,27 @@ func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what strin
 	return d.store.NoteAccess(ctx, account.Access{Account: who.ID, Subject: int64(subject), What: what, At: d.clock()})
 }
 
+// assessAll assesses many subjects in one read of the record, those that are
+// not kept; what it finds is kept for assess.
+func (d *Desk) assessAll(ctx context.Context, h *House, patients []line.Patient) error {
+	now := d.Now()
+	var missing []line.Key
+	for _, p := range patients {
+		if d.cases.get(p.Key, now) == nil {
+			missing = append(missing, p.Key)
+		}
+	}
+	if len(missing) == 0 {
+		return nil
+	}
+	since := d.cases.mark()
+	return d.store.MarksOf(ctx, missing, 0, func(subject line.Key, marks []line.Mark) error {
+		a := audit.Assess(h.Rulebook, marks, now)
+		d.cases.put(subject, &a, since)
+		return nil
+	})
+}
+
 // assess is the one way from a subject to its assessment now.
 func (d *Desk) assess(ctx context.Context, h *House, subject line.Key) (*audit.Assessment, error) {
 	now := d.Now()

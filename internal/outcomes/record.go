@@ -86,7 +86,7 @@ func Of(tried []line.Tried, stopped int) Record {
 		if t.Failed {
 			faults[t.Fault]++
 		}
-		if t.No == 1 {
+		if t.No == 1 && t.Of > 0 { // of an occasion with attempts not counted, nobody knows the first
 			r.First.add(!t.Failed)
 			shareOf(sites, t.Site).add(!t.Failed)
 			shareOf(gauges, t.Gauge).add(!t.Failed)
