@@ -43,13 +43,19 @@ type also struct {
 }
 
 // occurrenceOf loads what the address names.
-func (s *Server) occurrenceOf(r *http.Request) (*occurrence, error) {
+func (s *Server) occurrenceOf(r *http.Request, a act) (*occurrence, error) {
 	h, err := s.desk.House(r.Context())
 	if err != nil {
 		return nil, err
 	}
 	o := &occurrence{house: h, who: line.ID(personOf(r).ID)}
 	switch {
+	case chi.URLParam(r, "line") != "" && r.Method == http.MethodPost && !a.answers():
+		current, patient, ward, err := s.desk.Whose(r.Context(), personOf(r), line.ID(chi.URLParam(r, "line")))
+		if err != nil {
+			return nil, err
+		}
+		o.line, o.patient, o.ward = &current, patient, ward
 	case chi.URLParam(r, "line") != "":
 		page, err := s.desk.Line(r.Context(), personOf(r), line.ID(chi.URLParam(r, "line")))
 		if err != nil {
@@ -82,7 +88,7 @@ func (s *Server) occurrenceOf(r *http.Request) (*occurrence, error) {
 
 func (s *Server) showAct(a act) handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
-		o, err := s.occurrenceOf(r)
+		o, err := s.occurrenceOf(r, a)
 		if err != nil {
 			return err
 		}
@@ -180,7 +186,7 @@ func (s *Server) takeAct(a act) handler {
 		if err != nil {
 			return err
 		}
-		o, err := s.occurrenceOf(r)
+		o, err := s.occurrenceOf(r, a)
 		if err != nil {
 			return err
 		}
@@ -287,7 +293,7 @@ func (s *Server) advise(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	o, err := s.occurrenceOf(r)
+	o, err := s.occurrenceOf(r, actOccasion)
 	if err != nil {
 		return err
 	}

@@ -18,6 +18,9 @@ type act struct {
 	fill func(line.Body, url.Values) // the form of what was recorded, for a correction; nil: it can only be withdrawn
 }
 
+// answers reports whether the act is about the line's findings.
+func (a act) answers() bool { return a.path == "justify" || a.path == "follow-up" }
+
 var (
 	actAdmit    = act{"admit", readAdmission, nil}
 	patientActs = []act{

@@ -95,6 +95,24 @@ func (d *Desk) Line(ctx context.Context, who Person, id line.ID) (*LinePage, err
 	return page, nil
 }
 
+// Whose gives a line with its patient and ward, for an act on it: no history
+// is opened, so none is noted as opened.
+func (d *Desk) Whose(ctx context.Context, who Person, id line.ID) (line.Current, line.Patient, Ward, error) {
+	if err := who.require(account.RecordCare); err != nil {
+		return line.Current{}, line.Patient{}, Ward{}, err
+	}
+	current, err := d.store.Line(ctx, id)
+	if err != nil {
+		return line.Current{}, line.Patient{}, Ward{}, err
+	}
+	h, err := d.House(ctx)
+	if err != nil {
+		return line.Current{}, line.Patient{}, Ward{}, err
+	}
+	patient, err := d.store.PatientByKey(ctx, current.Subject)
+	return current, patient, h.WardByKey(current.Ward), err
+}
+
 // touches reports whether the entry, in any version, is about the line, or
 // about the patient as a whole.
 func (e Event) touches(id line.ID) bool {
