@@ -80,7 +80,11 @@ func (s *Server) identify(next http.Handler) http.Handler {
 }
 
 // byPerson reports whether a person made the request, not a script by itself.
-func byPerson(r *http.Request) bool { return r.Header.Get("X-Background") == "" }
+// A browser opens a stream of events again without anybody's act; it asks for
+// one with this Accept (HTML standard, server-sent events).
+func byPerson(r *http.Request) bool {
+	return r.Header.Get("X-Background") == "" && r.Header.Get("Accept") != "text/event-stream"
+}
 
 // ended reports whether the session has ended by idling or by length.
 func (s *Server) ended(ctx context.Context) bool {

@@ -24,8 +24,19 @@ func EntryWords(ctx context.Context, h *desk.House, e line.Entry) string {
 			parts = append(parts, string(t))
 		}
 	}
+	until := func(m line.Minute) {
+		if m != 0 {
+			add("entry.until", "at", m)
+		}
+	}
+	score := func(given *int) {
+		if given != nil {
+			add("entry.score", "score", *given)
+		}
+	}
 	switch b := e.Body.(type) {
 	case line.Admission:
+		text(b.Reference)
 		add("entry.to-bed", "ward", wardName(h, b.Ward), "bed", string(b.Bed))
 	case line.Transfer:
 		add("entry.to-bed", "ward", wardName(h, b.Ward), "bed", string(b.Bed))
@@ -38,6 +49,9 @@ func EntryWords(ctx context.Context, h *desk.House, e line.Entry) string {
 		if b.Gauge != 0 {
 			parts = append(parts, b.Gauge.String())
 		}
+		if b.LengthMM != 0 {
+			add("entry.length", "mm", b.LengthMM)
+		}
 		if n := max(len(b.Attempts), b.Count); n > 0 {
 			add("entry.attempts", "n", n)
 		}
@@ -45,20 +59,29 @@ func EntryWords(ctx context.Context, h *desk.House, e line.Entry) string {
 			add("entry.asepsis", "asepsis", b.Asepsis)
 		}
 		code(b.PlacedBy, b.PlacedBy > line.OwnStaff)
+		parts = append(parts, signWords(ctx, b.Purposes.Codes(), "")...)
+		code(b.Dressing, b.Dressing != 0)
+		if b.Flush != 0 {
+			add("entry.flush", "flush", b.Flush)
+		}
 		text(b.Note)
 	case line.Facts:
 		code(b.Group, b.Group != 0)
 		for _, l := range b.Limits {
 			add("entry.limit", "limb", l.Limb, "why", l.Why, "lifted", l.Lifted)
+			until(l.Until)
 		}
 		for _, w := range b.Watches {
 			add("entry.watch", "why", w.Why, "lifted", w.Lifted)
+			until(w.Until)
+		}
+		if b.Need != nil {
+			add("entry.need", "rate", b.Need.MillilitresPerHour)
+			code(b.Need.For, b.Need.For != 0)
 		}
 	case line.Review:
 		parts = append(parts, signWords(ctx, b.Signs.Codes(), words.Say(ctx, "entry.no-signs"))...)
-		if b.Score != nil {
-			add("entry.score", "score", *b.Score)
-		}
+		score(b.Score)
 		parts = append(parts, signWords(ctx, b.Dressing.Codes(), "")...)
 		if b.Flush != 0 {
 			add("entry.flush", "flush", b.Flush)
@@ -68,6 +91,9 @@ func EntryWords(ctx context.Context, h *desk.House, e line.Entry) string {
 		}
 		if b.Needed != 0 {
 			add("entry.needed", "answer", b.Needed)
+		}
+		if b.KeepUntil != 0 {
+			add("entry.keep", "at", b.KeepUntil)
 		}
 		text(b.Note)
 	case line.NotSeen:
@@ -79,16 +105,21 @@ func EntryWords(ctx context.Context, h *desk.House, e line.Entry) string {
 		code(b.Material, b.Material != 0)
 		text(b.Note)
 	case line.Discharge:
+		if n := len(b.LeftIn); n > 0 {
+			add("entry.left-in", "n", n)
+		}
 		text(b.Why)
 	case line.Removal:
 		code(b.Reason, true)
 		parts = append(parts, signWords(ctx, b.Signs.Codes(), "")...)
+		score(b.Score)
 		if b.Complete != 0 {
 			add("entry.complete", "answer", b.Complete)
 		}
 		text(b.Note)
 	case line.SiteCheck:
 		parts = append(parts, signWords(ctx, b.Signs.Codes(), words.Say(ctx, "entry.no-signs"))...)
+		score(b.Score)
 		text(b.Note)
 	case line.InfectionOutcome:
 		code(b.Outcome, true)
@@ -97,12 +128,15 @@ func EntryWords(ctx context.Context, h *desk.House, e line.Entry) string {
 		code(b.Rule, true)
 		text(b.Clinician)
 		text(b.Why)
-		if b.Until != 0 {
-			add("entry.until", "at", b.Until)
+		until(b.Until)
+		if b.Unobtainable {
+			add("entry.unobtainable")
 		}
 	case line.FollowUp:
 		code(b.Rule, true)
 		text(b.Note)
+	case line.Erasure:
+		text(b.Why)
 	}
 	return strings.Join(parts, ", ")
 }
