@@ -30,6 +30,8 @@ type occurrence struct {
 	subject line.Subject
 	rules   []line.Rule // with findings, that can be answered
 	who     line.ID
+	now     line.Minute // from which the form counts
+	was     *line.Entry // what a correction replaces
 	also    []also
 }
 
@@ -48,7 +50,7 @@ func (s *Server) occurrenceOf(r *http.Request, a act) (*occurrence, error) {
 	if err != nil {
 		return nil, err
 	}
-	o := &occurrence{house: h, who: line.ID(personOf(r).ID)}
+	o := &occurrence{house: h, who: line.ID(personOf(r).ID), now: s.desk.Now()}
 	switch {
 	case chi.URLParam(r, "line") != "" && r.Method == http.MethodPost && !a.answers():
 		current, patient, ward, err := s.desk.Whose(r.Context(), personOf(r), line.ID(chi.URLParam(r, "line")))
@@ -142,7 +144,7 @@ func (s *Server) actPage(w http.ResponseWriter, r *http.Request, status int, a a
 
 // build makes the entries of an act from its form.
 func (s *Server) build(a act, o *occurrence, form url.Values) (desk.Act, error) {
-	in := &reader{form: form, zone: o.ward.Location, now: s.desk.Now(), fields: fault.Fields{}}
+	in := &reader{form: form, zone: o.ward.Location, now: o.now, was: o.was, fields: fault.Fields{}}
 	o.also = nil
 	at, precision, now := in.moment("when")
 	body := a.read(in, o)
@@ -194,6 +196,10 @@ func (s *Server) takeAct(a act) handler {
 			repeatRows(form.Values, repeat)
 			return s.actPage(w, r, http.StatusOK, a, o, form)
 		}
+		if form.Get("check") != "" {
+			return s.actPage(w, r, http.StatusOK, a, o, form)
+		}
+		o.now = s.sent(r, form.Get("entry"))
 		what, err := s.build(a, o, form.Values)
 		if err == nil && a.path == "admit" {
 			err = s.sameAgain(r, &what)
@@ -205,17 +211,24 @@ func (s *Server) takeAct(a act) handler {
 			if err := refuse(s.onWard(r, o.ward), &form, err); err != nil {
 				return err
 			}
-			renameFields(form.Errors)
+			renameFields(a, form)
 			return s.actPage(w, r, http.StatusUnprocessableEntity, a, o, form)
 		}
-		if draft := form.Get("draft"); draft != "" {
-			if err := s.desk.DropDraft(r.Context(), personOf(r), draft); err != nil {
-				return err
-			}
+		if err := s.dropSent(r, form); err != nil {
+			return err
 		}
 		s.notice(r, "act.done."+a.path)
 		return see(w, r, after(a, o, what))
 	}
+}
+
+// dropSent drops the draft that the form was filled from, once it is recorded.
+func (s *Server) dropSent(r *http.Request, form view.Form) error {
+	draft := form.Get("draft")
+	if draft == "" {
+		return nil
+	}
+	return s.desk.DropDraft(r.Context(), personOf(r), draft)
 }
 
 // sameAgain gives a patient who comes back the subject of before.
@@ -262,11 +275,27 @@ func repeatRows(form url.Values, how string) {
 }
 
 // renameFields puts what the record found wrong at the form's own fields.
-func renameFields(errors map[string]string) {
-	for from, to := range map[string]string{"happened": "when", "attempts": "attempt.1.result", "limits": "limb-0", "until": "hours"} {
-		if text, ok := errors[from]; ok {
-			errors[to] = text
-			delete(errors, from)
+func renameFields(a act, form view.Form) {
+	names := map[string]string{
+		"happened": "when", "limits": "limb-0", "until": "hours", "keep_until": "keep_hours", "returns": "returns_hours", "attempts": "outcome",
+	}
+	if rows := attemptNumbers(form.Values); len(rows) > 0 {
+		names["attempts"] = "attempt." + rows[0] + ".result"
+	}
+	switch a.path {
+	case "review":
+		names["dressing"] = "state"
+	case "place": // of the clinician's answer in the same act
+		names["why"], names["until"] = "clinician_why", "clinician"
+	}
+	for from, text := range maps.Clone(form.Errors) {
+		to := strings.TrimPrefix(from, "replacement.")
+		if other, ok := names[to]; ok {
+			to = other
+		}
+		if to != from {
+			delete(form.Errors, from)
+			form.Errors[to] = text
 		}
 	}
 }

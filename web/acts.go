@@ -1,7 +1,6 @@
 package web
 
 import (
-	"fmt"
 	"net/url"
 	"slices"
 	"strconv"
@@ -15,7 +14,7 @@ import (
 type act struct {
 	path string
 	read func(*reader, *occurrence) line.Body
-	fill func(line.Body, url.Values) // the form of what was recorded, for a correction; nil: it can only be withdrawn
+	fill func(line.Entry, url.Values) // the form of what was recorded, for a correction; nil: it can only be withdrawn
 }
 
 // answers reports whether the act is about the line's findings.
@@ -113,6 +112,9 @@ func readOccasion(r *reader, o *occurrence) line.Body {
 	if b.Outcome == line.BeforeSkin {
 		b.Stopped = parsed1(r, "stopped", line.NoVeinFound)
 		b.Operator = line.Operator{Account: o.who}
+		if was, ok := r.before().(line.Occasion); ok {
+			b.Operator = was.Operator
+		}
 		return b
 	}
 	b.Site = parsed1(r, "site", line.Wrist)
@@ -127,6 +129,12 @@ func readOccasion(r *reader, o *occurrence) line.Body {
 	for _, n := range attemptNumbers(r.form) {
 		b.Attempts = append(b.Attempts, readAttempt(r, n, b))
 	}
+	if was, ok := r.before().(line.Occasion); ok { // what the form does not ask
+		b.Operator = was.Operator
+		if len(b.Attempts) == 0 {
+			b.Count = was.Count
+		}
+	}
 	if r.get("clinician") != "" || r.get("clinician_why") != "" {
 		o.also = append(o.also, also{suffix: ".answer", onLine: true, body: line.Justification{
 			Rule: audit.LimbRestricted, Clinician: r.text("clinician"), Why: r.text("clinician_why"), Until: r.now + 24*60,
@@ -135,46 +143,8 @@ func readOccasion(r *reader, o *occurrence) line.Body {
 	return b
 }
 
-// attemptNumbers are the numbers of the attempt rows in the form, in order.
-func attemptNumbers(form url.Values) []string {
-	var numbers []string
-	for name := range form {
-		if n, ok := strings.CutPrefix(name, "attempt."); ok {
-			n, _, _ = strings.Cut(n, ".")
-			if _, err := strconv.Atoi(n); err == nil && !slices.Contains(numbers, n) {
-				numbers = append(numbers, n)
-			}
-		}
-	}
-	slices.SortFunc(numbers, func(a, b string) int {
-		x, _ := strconv.Atoi(a)
-		y, _ := strconv.Atoi(b)
-		return x - y
-	})
-	return numbers
-}
-
-func readAttempt(r *reader, n string, of line.Occasion) line.Attempt {
-	name := func(field string) string { return "attempt." + n + "." + field }
-	a := line.Attempt{Site: of.Site, Side: of.Side, Gauge: of.Gauge}
-	if s := parsed0(r, name("site"), line.Wrist); s != 0 {
-		a.Site = s
-	}
-	a.Operator.Account = line.ID(r.get(name("operator")))
-	if w := r.text(name("written")); w != "" {
-		a.Operator = line.Operator{Written: w}
-	}
-	switch word := r.get(name("result")); word {
-	case "", "placed":
-	default:
-		a.Failed = true
-		a.Fault = parsed1(r, name("result"), line.NoFlashback)
-	}
-	return a
-}
-
-func fillOccasion(body line.Body, v url.Values) {
-	b, _ := body.(line.Occasion)
+func fillOccasion(e line.Entry, v url.Values) {
+	b, _ := e.Body.(line.Occasion)
 	v.Set("outcome", b.Outcome.String())
 	v.Set("stopped", b.Stopped.String())
 	v.Set("site", b.Site.String())
@@ -187,17 +157,14 @@ func fillOccasion(body line.Body, v url.Values) {
 	v.Set("dressing", b.Dressing.String())
 	v.Set("flush", b.Flush.String())
 	v.Set("note", string(b.Note))
+	if b.LengthMM != 0 {
+		v.Set("length_mm", strconv.Itoa(b.LengthMM))
+	}
 	for p := range b.Purposes.Codes() {
 		v.Add("purpose", p.String())
 	}
 	for i, a := range b.Attempts {
-		name := func(field string) string { return fmt.Sprintf("attempt.%d.%s", i+1, field) }
-		v.Set(name("operator"), string(a.Operator.Account))
-		v.Set(name("written"), string(a.Operator.Written))
-		v.Set(name("result"), "placed")
-		if a.Failed {
-			v.Set(name("result"), a.Fault.String())
-		}
+		fillAttempt(v, i, a, b)
 	}
 }
 
@@ -213,11 +180,17 @@ func readReview(r *reader, _ *occurrence) line.Body {
 	if b.Score != nil {
 		b.Scale = "vip"
 	}
+	if was, ok := r.before().(line.Review); ok {
+		if b.Score != nil && was.Score != nil {
+			b.Scale = was.Scale
+		}
+		b.KeepUntil = r.end("keep_hours", 240, was.KeepUntil)
+	}
 	return b
 }
 
-func fillReview(body line.Body, v url.Values) {
-	b, _ := body.(line.Review)
+func fillReview(e line.Entry, v url.Values) {
+	b, _ := e.Body.(line.Review)
 	for s := range b.Signs.Codes() {
 		v.Add("sign", s.String())
 	}
@@ -230,6 +203,9 @@ func fillReview(body line.Body, v url.Values) {
 	if b.Score != nil {
 		v.Set("score", strconv.Itoa(*b.Score))
 	}
+	if b.KeepUntil != 0 {
+		v.Set("keep_hours", strconv.Itoa(hours(e.Happened, b.KeepUntil)))
+	}
 	v.Set("note", string(b.Note))
 }
 
@@ -241,23 +217,33 @@ func readDressing(r *reader, _ *occurrence) line.Body {
 	return line.Dressing{Material: parsed1(r, "material", line.Film), Note: r.text("note")}
 }
 
-func fillDressing(body line.Body, v url.Values) {
-	b, _ := body.(line.Dressing)
+func fillDressing(e line.Entry, v url.Values) {
+	b, _ := e.Body.(line.Dressing)
 	v.Set("material", b.Material.String())
 	v.Set("note", string(b.Note))
 }
 
 func readRemoval(r *reader, _ *occurrence) line.Body {
-	return line.Removal{
+	b := line.Removal{
 		Reason: parsed1(r, "reason", line.NotNeeded), Signs: ticked(r, "sign", line.Pain), Score: r.number("score", 0, 5),
 		Complete: parsed0(r, "complete", line.Yes), Note: r.text("note"),
 	}
+	if b.Score != nil {
+		b.Scale = "vip"
+	}
+	if was, ok := r.before().(line.Removal); ok && b.Score != nil && was.Score != nil {
+		b.Scale = was.Scale
+	}
+	return b
 }
 
-func fillRemoval(body line.Body, v url.Values) {
-	b, _ := body.(line.Removal)
+func fillRemoval(e line.Entry, v url.Values) {
+	b, _ := e.Body.(line.Removal)
 	v.Set("reason", b.Reason.String())
 	v.Set("complete", b.Complete.String())
+	if b.Score != nil {
+		v.Set("score", strconv.Itoa(*b.Score))
+	}
 	v.Set("note", string(b.Note))
 	for s := range b.Signs.Codes() {
 		v.Add("sign", s.String())
@@ -265,7 +251,11 @@ func fillRemoval(body line.Body, v url.Values) {
 }
 
 func readSiteCheck(r *reader, _ *occurrence) line.Body {
-	return line.SiteCheck{Signs: ticked(r, "sign", line.Pain), Score: r.number("score", 0, 5), Note: r.text("note")}
+	b := line.SiteCheck{Signs: ticked(r, "sign", line.Pain), Score: r.number("score", 0, 5), Note: r.text("note")}
+	if b.Score != nil {
+		b.Scale = "vip"
+	}
+	return b
 }
 
 func readTransfer(r *reader, _ *occurrence) line.Body {
@@ -323,7 +313,8 @@ func readJustification(r *reader, _ *occurrence) line.Body {
 	if b.Rule == "" {
 		r.wrong("rule", "act.choose")
 	}
-	if b.Until == 0 && !b.Unobtainable {
+	duty := slices.ContainsFunc(audit.Rules(), func(i audit.RuleInfo) bool { return i.Rule == b.Rule && i.IsDuty })
+	if b.Until == 0 && !b.Unobtainable || duty && b.Until > r.now.Add(line.LongestJustification) {
 		r.wrong("hours", "act.hours")
 	}
 	return b

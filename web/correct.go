@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -26,7 +27,8 @@ func (s *Server) opened(r *http.Request) (entry line.Entry, seen line.ID, o *occ
 	if err != nil {
 		return entry, seen, nil, err
 	}
-	o = &occurrence{house: h, ward: h.WardByKey(page.Patient.LastWard), patient: page.Patient, subject: page.Subject, who: line.ID(personOf(r).ID)}
+	o = &occurrence{house: h, ward: h.WardByKey(page.Patient.LastWard), patient: page.Patient, subject: page.Subject, who: line.ID(personOf(r).ID), was: &entry}
+	o.now = s.sent(r, r.PostFormValue("entry"))
 	for i, l := range page.Lines {
 		if l.ID == entry.Line {
 			o.line = &page.Lines[i]
@@ -44,12 +46,15 @@ func (s *Server) showCorrection(w http.ResponseWriter, r *http.Request) error {
 	if !ok {
 		return see(w, r, "/entries/"+chi.URLParam(r, "entry")+"/void")
 	}
-	at := e.Happened.Time().In(o.ward.Location)
-	values := url.Values{
-		"seen": {string(seen)}, "entry": {string(desk.NewID())}, "when": {"typed"},
-		"when-date": {at.Format("2006-01-02")}, "when-clock": {at.Format("15:04")},
+	values, err := s.draftOf(r)
+	if err != nil {
+		return err
 	}
-	a.fill(e.Body, values)
+	if values == nil {
+		values = url.Values{"seen": {string(seen)}, "entry": {string(desk.NewID())}}
+		fillWhen(e, o.ward.Location, values)
+		a.fill(e, values)
+	}
 	return s.correctionPage(w, r, http.StatusOK, a, o, view.Form{Action: r.URL.Path, Values: values})
 }
 
@@ -81,6 +86,7 @@ func (s *Server) takeCorrection(w http.ResponseWriter, r *http.Request) error {
 	what, err := s.build(a, o, form.Values)
 	if err == nil {
 		fixed := e
+		fixed.Recorded = time.Time{} // it is the correction that is recorded
 		fixed.Body, fixed.Happened, fixed.Precision = what.Entries[0].Body, what.Entries[0].Happened, what.Entries[0].Precision
 		err = s.amend(r, line.ID(form.Get("entry")), e, line.Correction{
 			Root: line.ID(chi.URLParam(r, "entry")), Seen: line.ID(form.Get("seen")), Why: line.Text(form.Get("why_corrected")), Replacement: fixed,
@@ -90,11 +96,15 @@ func (s *Server) takeCorrection(w http.ResponseWriter, r *http.Request) error {
 		if err := refuse(s.onWard(r, o.ward), &form, err); err != nil {
 			return err
 		}
-		renameFields(form.Errors)
 		if text, ok := form.Errors["why"]; ok {
 			form.Errors["why_corrected"] = text
+			delete(form.Errors, "why")
 		}
+		renameFields(a, form)
 		return s.correctionPage(w, r, http.StatusUnprocessableEntity, a, o, form)
+	}
+	if err := s.dropSent(r, form); err != nil {
+		return err
 	}
 	s.notice(r, "correct.done")
 	return see(w, r, pageOf(e))
@@ -103,8 +113,8 @@ func (s *Server) takeCorrection(w http.ResponseWriter, r *http.Request) error {
 // amend records a correction or a void.
 func (s *Server) amend(r *http.Request, id line.ID, of line.Entry, body line.Body) error {
 	_, err := s.desk.Record(r.Context(), personOf(r), desk.Act{Entries: []line.Entry{{
-		ID: id, Kind: body.Kind(), Subject: of.Subject, Happened: s.desk.Now(), Precision: line.ToMinute, Body: body,
-	}}})
+		ID: id, Kind: body.Kind(), Subject: of.Subject, Precision: line.ToMinute, Body: body,
+	}}, Now: true})
 	return err
 }
 
@@ -120,7 +130,13 @@ func (s *Server) showVoid(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	values := url.Values{"seen": {string(seen)}, "entry": {string(desk.NewID())}}
+	values, err := s.draftOf(r)
+	if err != nil {
+		return err
+	}
+	if values == nil {
+		values = url.Values{"seen": {string(seen)}, "entry": {string(desk.NewID())}}
+	}
 	return s.voidPage(w, r, http.StatusOK, e, o, view.Form{Action: r.URL.Path, Values: values})
 }
 
@@ -148,6 +164,9 @@ func (s *Server) takeVoid(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 		return s.voidPage(w, r, http.StatusUnprocessableEntity, e, o, form)
+	}
+	if err := s.dropSent(r, form); err != nil {
+		return err
 	}
 	s.notice(r, "void.done")
 	return see(w, r, "/patients/"+string(e.Subject))

@@ -16,6 +16,7 @@ type reader struct {
 	form   url.Values
 	zone   *time.Location
 	now    line.Minute
+	was    *line.Entry // what a correction replaces; nil: the entry is new
 	fields fault.Fields
 }
 
@@ -98,6 +99,9 @@ func (r *reader) moment(name string) (at line.Minute, precision line.Precision, 
 		}
 		return r.now - line.Minute(*n), line.ToMinute, false
 	case "unknown":
+		if r.was != nil { // it was first seen when it was first recorded
+			return r.was.Happened, line.NotKnown, false
+		}
 		return r.now, line.NotKnown, false
 	case "day":
 		day, err := time.Parse(time.DateOnly, r.get(name+"-date"))
@@ -132,7 +136,7 @@ func (r *reader) typed(name string) line.Minute {
 
 // later reads an optional end: hours from now, as a number.
 func (r *reader) later(name string, most int) line.Minute {
-	n := r.number(name, 0, most)
+	n := r.number(name, 1, most)
 	if n == nil {
 		return 0
 	}

@@ -3,6 +3,7 @@ package view
 import (
 	"context"
 	"slices"
+	"strconv"
 
 	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
@@ -66,7 +67,7 @@ func (p Act) when(ctx context.Context) TimeValue {
 	f := p.Form
 	return TimeValue{
 		How: f.Get("when"), Ago: f.Get("when-ago"), Date: f.Get("when-date"), Clock: f.Get("when-clock"), Fold: f.Get("when-fold"),
-		AllowDay: p.Path == "place", AllowUnknown: p.Path == "place",
+		AllowDay: p.Path == "place" || f.Get("when") == "day", AllowUnknown: p.Path == "place" || f.Get("when") == "unknown",
 		Twice: f.Error("when") == words.Say(ctx, "act.time-twice") || f.Get("when-fold") != "",
 	}
 }
@@ -126,6 +127,25 @@ func (p Act) rules(ctx context.Context) []Option {
 
 func (p Act) results(ctx context.Context) []Option {
 	return append([]Option{{Value: "placed", Label: words.Say(ctx, "act.placed")}}, options(ctx, line.NoFlashback)...)
+}
+
+// as is the answer "as for the line", before the others.
+func as(ctx context.Context, all []Option) []Option {
+	return append([]Option{{Value: "", Label: words.Say(ctx, "act.as-line")}}, all...)
+}
+
+func gauges() []Option {
+	var all []Option
+	for _, g := range line.Gauges {
+		all = append(all, Option{Value: strconv.Itoa(int(g)), Label: g.String()})
+	}
+	return all
+}
+
+// differs reports whether an attempt's row says something other than the line's.
+func (p Act) differs(n string) bool {
+	row := "attempt." + n + "."
+	return p.Form.Get(row+"site") != "" || p.Form.Get(row+"side") != "" || p.Form.Get(row+"gauge") != ""
 }
 
 func (p Act) back() string {
