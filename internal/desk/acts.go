@@ -144,6 +144,16 @@ func bedOf(e line.Entry) (line.ID, string) {
 // checkFistula refuses a new line in a limb with a fistula unless a named
 // clinician's reason is recorded with it.
 func (d *Desk) checkFistula(ctx context.Context, h *House, entries []line.Entry) error {
+	for _, e := range entries {
+		c, ok := e.Body.(line.Correction)
+		if !ok || c.Replacement.Kind != line.KindOccasion {
+			continue
+		}
+		// A correction has no place for the clinician's reason; a placement has.
+		if err := d.checkFistula(ctx, h, []line.Entry{c.Replacement}); err != nil {
+			return fault.Field("side", "desk.fistula-correction")
+		}
+	}
 	placing := slices.ContainsFunc(entries, func(e line.Entry) bool { return e.Kind == line.KindOccasion })
 	answered := slices.ContainsFunc(entries, func(e line.Entry) bool { return e.Kind == line.KindJustification })
 	if !placing || answered {
@@ -202,7 +212,12 @@ func (d *Desk) advise(ctx context.Context, h *House, entries []line.Entry) ([]au
 		added := line.Marks(e, k, future+int64(i), future+int64(i))
 		marks = append(marks, added...)
 		if e.Kind == line.KindOccasion {
-			fresh = append(fresh, k.LineKey(e.Line))
+			of := k.LineKey(e.Line)
+			fresh = append(fresh, of)
+			// Of a placement that is corrected, only the new version counts.
+			marks = slices.DeleteFunc(marks, func(m line.Mark) bool {
+				return m.Line == of && m.Kind == line.KindOccasion && m.Seq < future
+			})
 		}
 		at = max(at, e.Happened)
 	}
