@@ -29,7 +29,8 @@ func (s *Server) showAudit(w http.ResponseWriter, r *http.Request) error {
 	}
 	q := r.URL.Query()
 	return s.show(w, r, http.StatusOK, view.AuditPage(view.Audit{
-		Shell: s.shell(r, say(r, "auditpage.title")), Report: report, House: h, Ward: q.Get("ward"), Rule: q.Get("rule"), Query: r.URL.RawQuery,
+		Shell: s.shell(r, say(r, "auditpage.title")), Report: report, House: h, Ward: q.Get("ward"), Rule: q.Get("rule"),
+		Advice: q.Has("advice") || q.Get("rule") != "", Query: r.URL.RawQuery,
 	}))
 }
 

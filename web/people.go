@@ -2,11 +2,13 @@ package web
 
 import (
 	"fmt"
+	"math"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -40,8 +42,12 @@ func (s *Server) openAccount(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	id, err := line.ParseID(form.Get("account"))
+	if err != nil {
+		return fault.Wrap(err, fault.Invalid, "fault.fields")
+	}
 	_, err = s.desk.OpenAccount(r.Context(), personOf(r), desk.NewAccount{
-		ID: line.ID(form.Get("account")), SignIn: form.Get("sign_in"), Name: form.Get("name"), Initials: form.Get("initials"),
+		ID: id, SignIn: form.Get("sign_in"), Name: form.Get("name"), Initials: form.Get("initials"),
 		Role: account.Role(form.Get("role")), Passphrase: form.Get("passphrase"),
 	})
 	if err != nil {
@@ -169,18 +175,18 @@ func (s *Server) wardValuesPage(w http.ResponseWriter, r *http.Request, status i
 func wardOf(form view.Form, id line.ID) (line.Ward, error) {
 	w := line.Ward{Ward: id, Name: strings.TrimSpace(form.Get("name")), Zone: strings.TrimSpace(form.Get("zone")), Closed: form.Get("closed") != ""}
 	for _, word := range strings.FieldsFunc(form.Get("shifts"), func(r rune) bool { return r == ',' || r == ' ' }) {
-		var h, m int
-		if n, err := fmt.Sscanf(word, "%d:%d", &h, &m); n != 2 || err != nil || h < 0 || h > 23 || m < 0 || m > 59 {
+		at, err := time.Parse("15:04", word)
+		if err != nil {
 			return w, fault.Field("shifts", "desk.shifts-form")
 		}
-		w.Shifts = append(w.Shifts, line.ShiftTime(h*60+m))
+		w.Shifts = append(w.Shifts, line.ShiftTime(at.Hour()*60+at.Minute()))
 	}
 	if every := strings.TrimSpace(form.Get("every")); every != "" {
-		n, err := strconv.Atoi(every)
-		if err != nil {
+		n, err := strconv.ParseFloat(every, 64)
+		if err != nil || !(n >= 0 && n <= 24) {
 			return w, fault.Field("every", "desk.every-form")
 		}
-		w.Every = n * 60
+		w.Every = int(math.Round(n * 60))
 	}
 	for _, bed := range strings.Split(form.Get("beds"), "\n") {
 		if bed = strings.TrimSpace(bed); bed != "" {
@@ -233,7 +239,7 @@ func (s *Server) showWardForm(w http.ResponseWriter, r *http.Request) error {
 	}
 	values.Set("shifts", strings.Join(shifts, ", "))
 	if ward.Every > 0 {
-		values.Set("every", strconv.Itoa(ward.Every/60))
+		values.Set("every", strconv.FormatFloat(float64(ward.Every)/60, 'f', -1, 64))
 	}
 	if ward.Closed {
 		values.Set("closed", "yes")

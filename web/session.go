@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"net/http"
+	"regexp"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -118,23 +119,29 @@ func (s *Server) signedIn(next http.Handler) http.Handler {
 			return
 		}
 		if id := line.ID(s.sessions.GetString(r.Context(), sessionAccount)); id != "" && r.Method == http.MethodPost && byPerson(r) {
-			if err := s.keepDraft(r, id); err != nil {
+			kept, err := s.keepDraft(r, id)
+			if err == nil && kept {
+				err = fault.New(fault.Expired, "fault.expired")
+			}
+			if err != nil {
 				s.fail(w, r, err)
 				return
 			}
-			s.fail(w, r, fault.New(fault.Expired, "fault.expired"))
-			return
 		}
 		s.fail(w, r, fault.New(fault.Unauthenticated, "fault.sign-in-first"))
 	})
 }
 
-func (s *Server) keepDraft(r *http.Request, id line.ID) error {
+// reopens matches the forms that take a draft back.
+var reopens = regexp.MustCompile(`^/(wards/[^/]+/admit|(patients|lines)/[^/]+/[^/]+|entries/[^/]+/(correct|void))$`)
+
+// keepDraft keeps what was typed; kept is false where no page could show it again.
+func (s *Server) keepDraft(r *http.Request, id line.ID) (kept bool, err error) {
 	if err := r.ParseForm(); err != nil {
-		return fault.Wrap(err, fault.TooLarge, "fault.too-large")
+		return false, fault.Wrap(err, fault.TooLarge, "fault.too-large")
 	}
-	if len(r.PostForm) == 0 || r.PostForm.Has("passphrase") {
-		return nil
+	if len(r.PostForm) == 0 || !reopens.MatchString(r.URL.Path) {
+		return false, nil
 	}
-	return s.desk.KeepDraft(r.Context(), id, r.URL.Path, r.PostForm)
+	return true, s.desk.KeepDraft(r.Context(), id, r.URL.Path, r.PostForm)
 }

@@ -58,7 +58,9 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 
 // localPath is a path on this server, or "/" for anything else.
 func localPath(to string) string {
-	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+	// Browsers drop tabs and line ends from an address (URL standard), and read \ as /.
+	odd := func(r rune) bool { return r < ' ' || r == 0x7f || r == '\\' }
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsFunc(to, odd) {
 		return "/"
 	}
 	return to
@@ -88,8 +90,12 @@ func (s *Server) setUp(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	id, err := line.ParseID(form.Get("account"))
+	if err != nil {
+		return fault.Wrap(err, fault.Invalid, "fault.fields")
+	}
 	p, err := s.desk.SetUp(r.Context(), token, hospitalOf(form), desk.NewAccount{
-		ID: line.ID(form.Get("account")), SignIn: form.Get("sign_in"), Name: form.Get("name"), Initials: form.Get("initials"),
+		ID: id, SignIn: form.Get("sign_in"), Name: form.Get("name"), Initials: form.Get("initials"),
 		Role: account.Administrator, Passphrase: form.Get("passphrase"),
 	})
 	if err != nil {

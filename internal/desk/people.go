@@ -55,6 +55,12 @@ func (d *Desk) openAccount(ctx context.Context, who Person, n NewAccount, also .
 	} else if !fault.Is(err, fault.NotFound) {
 		return Person{}, err
 	}
+	// Opening must not change an account that is there already.
+	if _, err := d.store.Account(ctx, n.ID); err == nil {
+		return Person{}, fault.New(fault.Conflict, "desk.account-open-already")
+	} else if !fault.Is(err, fault.NotFound) {
+		return Person{}, err
+	}
 	hash, err := account.Hash(n.Passphrase)
 	if err != nil {
 		return Person{}, fmt.Errorf("hash passphrase: %w", err)

@@ -21,6 +21,7 @@ type Audit struct {
 	Report     *desk.Report
 	House      *desk.House
 	Ward, Rule string
+	Advice     bool // list advice too, apart from what counts
 	Query      string
 }
 
@@ -86,6 +87,17 @@ func (p Audit) duties() []desk.Item {
 		}
 	}
 	return due
+}
+
+// advised is what only advises: listed where it is asked for, counted nowhere.
+func (p Audit) advised() []desk.Item {
+	var advice []desk.Item
+	for _, i := range p.Report.Items {
+		if p.Advice && i.Severity == audit.Advise {
+			advice = append(advice, i)
+		}
+	}
+	return advice
 }
 
 func (p Audit) figures(ctx context.Context) []Figure {
