@@ -1,24 +1,27 @@
 // Package demo invents a hospital: wards, staff, and some months of patients
 // with their lines, from a seed. The same seed and the same now give the same
-// entries to the byte. Nothing in it exists.
+// entries to the byte. Nothing in it exists, and its rates are invented.
 package demo
 
 import (
-	"cmp"
 	"fmt"
 	"math/rand/v2"
 	"slices"
 	"time"
 
+	"dwellbook/internal/audit"
 	"dwellbook/internal/line"
 )
+
+// LeastDays of history hold everything that a lead should find today.
+const LeastDays = 14
 
 // Options says what to invent.
 type Options struct {
 	Seed   uint64
 	Now    time.Time
-	Days   int    // of history; 0: 90
-	Policy []byte // the policy in force from the start
+	Days   int    // of history, LeastDays at least; 0: 90
+	Policy []byte // the policy in force from the start; nil: no entry, the default holds
 }
 
 // Person is one of the staff. Passphrases are set by whoever makes the record.
@@ -31,73 +34,53 @@ type Person struct {
 
 // Hospital is what was invented.
 type Hospital struct {
-	Entries []line.Entry // in the order recorded
+	Entries []line.Entry // in the order recorded, as another record would give them
 	Staff   []Person
 }
 
-// habit is how a ward works; most of them work well.
-type habit struct {
-	name        string
-	beds        int
-	shifts      []line.ShiftTime
-	every       int     // minutes, of a clock ward
-	nightLook   float64 // chance that a night's look is recorded
-	newDressing float64 // chance that an old dressing is changed in time
-	dwellHours  float64 // mean
-}
-
-const wallZone = "Europe/London"
-
-var habits = []habit{
-	{name: "Alder", beds: 30, nightLook: 0.985, newDressing: 0.97, dwellHours: 70},
-	{name: "Birch", beds: 30, nightLook: 0.62, newDressing: 0.97, dwellHours: 66},
-	{name: "Cedar", beds: 28, nightLook: 0.98, newDressing: 0.25, dwellHours: 125},
-	{name: "Hazel", beds: 28, shifts: []line.ShiftTime{7 * 60, 14 * 60, 21 * 60}, nightLook: 0.98, newDressing: 0.97, dwellHours: 60},
-	{name: "Rowan", beds: 22, every: 480, nightLook: 0.99, newDressing: 0.98, dwellHours: 55},
-	{name: "Willow", beds: 30, nightLook: 0.985, newDressing: 0.96, dwellHours: 68},
-}
-
-type ward struct {
-	habit
-	id     line.ID
-	nurses []Person
-}
-
+// hospital is the work in progress.
 type hospital struct {
 	Options
-	rng     *rand.Rand
-	zone    *time.Location
-	from    line.Minute
-	now     line.Minute
-	wards   []*ward
-	doctors []Person
-	trainee Person
-	lead    Person
-	out     Hospital
-	refs    int
+	rng       *rand.Rand
+	zone      *time.Location
+	from, now line.Minute
+	book      *audit.Rulebook // for shift times, the policy's and the wards' own
+	wards     []*ward
+	doctors   []clinician // the trainee is the first
+	lead      Person
+	bays      [][]line.Stretch // when each bay of the ward that patients arrive in is taken
+	out       Hospital
+	refs      int
 }
 
-// Generate invents the hospital.
+// Generate invents the hospital. Its errors are those of the options: too few
+// days, or a policy that cannot be read.
 func Generate(o Options) (Hospital, error) {
+	if o.Days == 0 {
+		o.Days = 90
+	}
+	if o.Days < LeastDays {
+		return Hospital{}, fmt.Errorf("%d days of history: at least %d are needed", o.Days, LeastDays)
+	}
 	zone, err := time.LoadLocation(wallZone)
 	if err != nil {
 		return Hospital{}, fmt.Errorf("zone of the invented hospital: %w", err)
-	}
-	if o.Days == 0 {
-		o.Days = 90
 	}
 	now := line.MinuteOf(o.Now)
 	h := &hospital{
 		Options: o, rng: rand.New(rand.NewPCG(o.Seed, 0x0d3e11b0)), zone: zone,
 		now: now, from: now.Add(-time.Duration(o.Days) * 24 * time.Hour),
 	}
-	h.found()
+	if err := h.found(); err != nil {
+		return Hospital{}, err
+	}
 	for _, w := range h.wards {
 		for bed := range w.beds {
 			h.fill(w, fmt.Sprint(bed+1))
 		}
 	}
 	h.today()
+	h.mistakes()
 	slices.SortStableFunc(h.out.Entries, func(a, b line.Entry) int { return a.Recorded.Compare(b.Recorded) })
 	return h.out, nil
 }
@@ -113,99 +96,58 @@ func (h *hospital) minutes(from, to int) time.Duration {
 	return time.Duration(from+h.rng.IntN(max(1, to-from))) * time.Minute
 }
 
-func one[T any](h *hospital, of []T) T { return of[h.rng.IntN(len(of))] }
+func one[T any](h *hospital, of ...T) T { return of[h.rng.IntN(len(of))] }
 
-// weighted chooses an index by weight.
-func (h *hospital) weighted(weights ...int) int {
+// share is something with the weight with which it is chosen.
+type share[T any] struct {
+	of     T
+	weight int
+}
+
+// choose picks by weight.
+func choose[T any](h *hospital, from []share[T]) T {
 	sum := 0
-	for _, w := range weights {
-		sum += w
+	for _, s := range from {
+		sum += s.weight
 	}
 	at := h.rng.IntN(sum)
-	for i, w := range weights {
-		if at -= w; at < 0 {
-			return i
+	for _, s := range from {
+		if at -= s.weight; at < 0 {
+			return s.of
 		}
 	}
-	return 0
+	return from[0].of
 }
 
-// record writes an entry down, mostly minutes after it happened, and gives
-// whether it was: nothing happens after now.
-func (h *hospital) record(by line.ID, at line.Minute, body line.Body, subject, of line.ID) (line.ID, bool) {
+// progress is how far into the history a moment lies, 0 to 1.
+func (h *hospital) progress(at line.Minute) float64 {
+	return float64(at-h.from) / float64(h.now-h.from)
+}
+
+// write records an entry soon after it happened; looks and dressings now and
+// then hours late, when the shift's writing is caught up. It gives nil for
+// what has not happened yet. The entry may be changed until the next is written.
+func (h *hospital) write(by line.ID, at line.Minute, body line.Body) *line.Entry {
 	if at > h.now {
-		return "", false
+		return nil
 	}
-	late := h.minutes(0, 7)
-	if h.chance(0.02) {
-		late = h.minutes(60, 400)
-	}
-	recorded := min(at.Add(late), h.now)
-	e := line.Entry{
-		Version: line.FormatVersion, ID: h.id(), Kind: body.Kind(), Subject: subject, Line: of, Author: by, Happened: at,
-		Precision: line.ToMinute, Recorded: recorded.Time().Add(time.Duration(h.rng.IntN(59_000)) * time.Millisecond), Body: body,
-	}
-	h.out.Entries = append(h.out.Entries, e)
-	return e.ID, true
-}
-
-// found makes the house: its name, wards, policy and people.
-func (h *hospital) found() {
-	start := h.from.Add(-24 * time.Hour)
-	house := func(body line.Body) {
-		h.out.Entries = append(h.out.Entries, line.Entry{
-			Version: line.FormatVersion, ID: h.id(), Kind: body.Kind(), Author: "system", Happened: start, Precision: line.ToMinute,
-			Recorded: start.Time().Add(time.Duration(len(h.out.Entries)) * time.Millisecond), Body: body,
-		})
-	}
-	house(line.Hospital{Name: "Larkwell Infirmary (invented)", Zone: wallZone, Reference: "[A-Z]{2}-[0-9]{3,4}", Example: "KD-204"})
-	if len(h.Policy) > 0 {
-		house(line.Policy{TOML: string(h.Policy)})
-	}
-	person := func(signIn, name, initials, role string, ward line.ID) Person {
-		p := Person{ID: h.id(), SignIn: signIn, Name: name, Role: role, Ward: ward}
-		h.out.Staff = append(h.out.Staff, p)
-		house(line.Account{Account: p.ID, SignIn: signIn, Name: line.Text(name), Initials: line.Text(initials), Role: role})
-		return p
-	}
-	names := staffNames()
-	next := func() (string, string) { n := names[0]; names = names[1:]; return n[0], n[1] }
-	for _, hb := range habits {
-		w := &ward{habit: hb, id: h.id()}
-		var beds []string
-		for bed := range hb.beds {
-			beds = append(beds, fmt.Sprint(bed+1))
+	late := time.Duration(h.rng.IntN(90_000)) * time.Millisecond
+	switch body.Kind() {
+	case line.KindReview, line.KindDressing, line.KindSiteCheck:
+		late += h.minutes(0, 7)
+		if h.chance(0.02) {
+			late = h.minutes(60, 400)
 		}
-		house(line.Ward{Ward: w.id, Name: hb.name, Zone: wallZone, Shifts: hb.shifts, Every: hb.every, Beds: beds})
-		for i := range 4 {
-			name, initials := next()
-			w.nurses = append(w.nurses, person(fmt.Sprintf("nurse.%s%d", lower(hb.name), i+1), name, initials, "nurse", w.id))
-		}
-		h.wards = append(h.wards, w)
 	}
-	for i := range 6 {
-		name, initials := next()
-		h.doctors = append(h.doctors, person(fmt.Sprintf("doctor%d", i+1), name, initials, "doctor", ""))
+	recorded := at.Time().Add(late)
+	if now := h.Now.UTC().Truncate(time.Millisecond); recorded.After(now) {
+		recorded = at.Time().Add(time.Duration(h.rng.Float64() * float64(now.Sub(at.Time())))).Truncate(time.Millisecond)
 	}
-	h.trainee = h.doctors[0]
-	name, initials := next()
-	h.lead = person("lead", name, initials, "lead", "")
-	name, initials = next()
-	person("admin", name, initials, "administrator", "")
-}
-
-func lower(s string) string { return string(s[0]+'a'-'A') + s[1:] }
-
-// staffNames are invented, from many backgrounds.
-func staffNames() [][2]string {
-	first := []string{"Nell", "Tariq", "Oluchi", "Bronwen", "Mateo", "Ines", "Kwame", "Sunniva", "Devika", "Piotr", "Leilani", "Anouk"}
-	last := []string{"Ashdown", "Qadir", "Ebele", "Pryce", "Solano", "Varela", "Antwi", "Lunde", "Raman", "Zielik", "Kahale", "Mercier"}
-	var names [][2]string
-	for i := range 36 {
-		f, l := first[i%12], last[(i*5+i/12+3)%12]
-		names = append(names, [2]string{f + " " + l, f[:1] + l[:1]})
-	}
-	return names
+	h.out.Entries = append(h.out.Entries, line.Entry{
+		Version: line.FormatVersion, ID: h.id(), Kind: body.Kind(), Author: by, Happened: at,
+		Precision: line.ToMinute, Recorded: recorded, Body: body,
+	})
+	return &h.out.Entries[len(h.out.Entries)-1]
 }
 
 // reference is a patient's, in the hospital's pattern and never twice.
@@ -214,5 +156,3 @@ func (h *hospital) reference() line.Text {
 	n := h.refs * 7919 % (26 * 26 * 900)
 	return line.Text(fmt.Sprintf("%c%c-%03d", 'A'+n/900/26, 'A'+n/900%26, 100+n%900))
 }
-
-func byTime(a, b line.Minute) int { return cmp.Compare(a, b) }

@@ -1,261 +1,191 @@
 package demo
 
 import (
-	"math"
-	"slices"
 	"time"
 
 	"dwellbook/internal/line"
 )
 
-// stay is one patient's time in one bed.
+// stay is one patient in the house, from admission to discharge.
 type stay struct {
 	h       *hospital
-	w       *ward
 	subject line.ID
+	held    []holding // the wards that had the patient, in order
 	child   bool
-	until   line.Minute // the discharge
+	spared  []line.Limb
+	until   line.Minute // the discharge; Far: not in sight
+	leftIn  []line.ID   // lines left in on purpose at discharge
 }
 
-// fill puts one patient after another into the bed.
+// holding is a ward that has the patient from a moment.
+type holding struct {
+	*ward
+	from line.Minute
+}
+
+// wardAt is the ward that has the patient; after discharge the last.
+func (s *stay) wardAt(at line.Minute) *ward {
+	w := s.held[0].ward
+	for _, held := range s.held {
+		if held.from <= at {
+			w = held.ward
+		}
+	}
+	return w
+}
+
+func (s *stay) nurse(at line.Minute) clinician { return s.wardAt(at).nurse(s.h, at) }
+
+// write records an entry about the patient, or about one of the lines.
+func (s *stay) write(by line.ID, at line.Minute, of line.ID, body line.Body) *line.Entry {
+	e := s.h.write(by, at, body)
+	if e != nil {
+		e.Subject, e.Line = s.subject, of
+	}
+	return e
+}
+
+// note is write by a nurse on duty.
+func (s *stay) note(at line.Minute, of line.ID, body line.Body) *line.Entry {
+	return s.write(s.nurse(at).ID, at, of, body)
+}
+
+// fill puts one patient after another into the bed. Some of them were for some
+// hours where patients arrive, with a line placed there.
 func (h *hospital) fill(w *ward, bed string) {
 	at := h.from.Add(h.minutes(0, 3*24*60))
 	for at < h.now {
-		s := &stay{h: h, w: w, subject: h.id()}
-		s.until = at.Add(h.minutes(30*60, 9*24*60))
-		nurse := one(h, w.nurses).ID
-		h.record(nurse, at, line.Admission{Ward: w.id, Bed: line.Text(bed), Reference: h.reference()}, s.subject, "")
-		s.facts(nurse, at)
-		if h.chance(0.93) {
-			s.lines(at)
+		s := &stay{h: h, subject: h.id(), until: at.Add(h.minutes(40*60, 12*24*60))}
+		came := at.Add(-h.minutes(5*60, 30*60))
+		if bay, free := h.bay(line.Stretch{From: came, Until: at}); free && came >= h.from && w.bays == 0 && h.chance(0.12) {
+			h.bays[bay] = append(h.bays[bay], line.Stretch{From: came, Until: at})
+			s.admit(h.wards[rowan], bayName(bay), came)
+			s.note(at, "", line.Transfer{Ward: w.id, Bed: line.Text(bed)})
+			s.held = append(s.held, holding{w, at})
+		} else {
+			came = at
+			s.admit(w, bed, came)
 		}
-		h.record(nurse, s.until, line.Discharge{}, s.subject, "")
-		at = s.until.Add(h.minutes(60, 8*60))
+		s.facts(came + 2)
+		if h.chance(0.96) {
+			s.lines(came)
+		}
+		s.discharge()
+		at = s.until.Add(h.minutes(45, 5*60))
 	}
 }
 
-func (s *stay) facts(nurse line.ID, at line.Minute) {
-	h := s.h
+// turnover is how long it takes to make a bay ready for the next.
+const turnover = 20
+
+// bay finds one that is free for the stretch.
+func (h *hospital) bay(want line.Stretch) (n int, free bool) {
+	for n, taken := range h.bays {
+		free := true
+		for _, t := range taken {
+			free = free && (t.Until+turnover <= want.From || want.Until+turnover <= t.From)
+		}
+		if free {
+			return n, true
+		}
+	}
+	return 0, false
+}
+
+func (s *stay) admit(w *ward, bed string, at line.Minute) {
+	s.held = []holding{{w, at}}
+	s.note(at, "", line.Admission{Ward: w.id, Bed: line.Text(bed), Reference: s.h.reference()})
+}
+
+// facts says what holds of a few of the patients.
+func (s *stay) facts(at line.Minute) {
+	const none, nodes, weak, sedated, child = 0, 1, 2, 3, 4
 	var f line.Facts
-	switch h.weighted(90, 3, 3, 2, 2) {
-	case 1:
-		f.Limits = []line.Limit{{Limb: one(h, []line.Limb{line.LeftArm, line.RightArm}), Why: line.NodeClearance}}
-	case 2:
-		f.Limits = []line.Limit{{Limb: one(h, []line.Limb{line.LeftArm, line.RightArm}), Why: line.Paralysed}}
-	case 3:
+	arm := one(s.h, line.LeftArm, line.RightArm)
+	switch choose(s.h, []share[int]{{none, 91}, {nodes, 3}, {weak, 3}, {sedated, 2}, {child, 1}}) {
+	case nodes:
+		f.Limits = []line.Limit{{Limb: arm, Why: line.NodeClearance}}
+	case weak:
+		f.Limits = []line.Limit{{Limb: arm, Why: line.Paralysed}}
+	case sedated:
 		f.Watches = []line.Vigil{{Why: line.WatchSedated}}
-	case 4:
+	case child:
 		s.child = true
 		f.Group, f.Watches = line.Child, []line.Vigil{{Why: line.WatchChild}}
 	default:
 		return
 	}
-	h.record(nurse, at, f, s.subject, "")
+	for _, l := range f.Limits {
+		s.spared = append(s.spared, l.Limb)
+	}
+	s.note(at, "", f)
+}
+
+// discharge ends the stay, with all lines; one left in on purpose, for drugs
+// given at home, comes out at a visit.
+func (s *stay) discharge() {
+	d := line.Discharge{LeftIn: s.leftIn}
+	if len(s.leftIn) > 0 {
+		d.Why = "drugs go on at home, to come back for removal"
+	}
+	s.note(s.until, "", d)
+	for _, id := range s.leftIn {
+		s.note(s.until.Add(s.h.minutes(18*60, 46*60)), id, line.Removal{Reason: line.NotNeeded, Complete: line.Yes})
+	}
 }
 
 // lines places one line after another while the patient needs one.
 func (s *stay) lines(at line.Minute) {
-	h := s.h
-	at = at.Add(h.minutes(10, 200))
-	for at < s.until-240 {
-		id, ok := s.place(at)
+	at = at.Add(s.h.minutes(10, 120))
+	for first := true; at < s.until-240; first = false {
+		id, ok := s.occasion(at, first)
 		if !ok {
-			at = at.Add(h.minutes(30, 180))
+			at = at.Add(s.h.minutes(30, 180))
 			continue
 		}
-		end, in := s.life(id, at)
-		if in || !h.chance(0.9) {
+		end := s.life(id, at)
+		if end > s.h.now || !s.h.chance(0.93) {
 			return
 		}
-		at = end.Add(h.minutes(20, 300))
+		at = end.Add(s.h.minutes(15, 150))
 	}
 }
 
-// place is one occasion; ok is false where no line came of it.
-func (s *stay) place(at line.Minute) (id line.ID, ok bool) {
-	h := s.h
-	o := line.Occasion{
-		Outcome: line.WithLine, Asepsis: line.AsepsisFull, PlacedBy: line.OwnStaff, Dressing: line.Film, Flush: line.FlushEasy,
-		Site: one(h, sites), Side: one(h, []line.Side{line.Left, line.Right}), Gauge: one(h, gauges),
-	}
-	if h.chance(0.01) {
-		o.Site = line.FootDorsum
-	}
-	o.Purposes = line.SetOf(one(h, []line.Purpose{line.ForFluids, line.ForDrugs, line.ForDrugs, line.ForBlood, line.ForContrast}))
-	operator, fails := one(h, s.w.nurses), 0.17
-	switch h.weighted(5, 3, 2) {
-	case 1:
-		operator, fails = one(h, h.doctors), 0.2
-	case 2:
-		operator = h.trainee
-		done := float64(at-h.from) / float64(h.now-h.from)
-		fails = 0.55 - 0.42*done
-	}
-	if operator.ID == h.trainee.ID && fails == 0.2 {
-		fails = 0.5 - 0.35*float64(at-h.from)/float64(h.now-h.from)
-	}
-	if h.chance(0.02) {
-		o = line.Occasion{Outcome: line.BeforeSkin, Stopped: line.NoVeinFound, Operator: line.Operator{Account: operator.ID}}
-		h.record(operator.ID, at, o, s.subject, h.id())
-		return "", false
-	}
-	for range 3 {
-		a := line.Attempt{Operator: line.Operator{Account: operator.ID}, Site: o.Site, Side: o.Side, Gauge: o.Gauge}
-		if h.chance(fails) {
-			a.Failed, a.Fault = true, one(h, faults)
+// segments are the wards in which the line lay, with the stretch in each.
+func (s *stay) segments(from, until line.Minute) []holdingStretch {
+	var parts []holdingStretch
+	for i, held := range s.held {
+		part := holdingStretch{held.ward, line.Stretch{From: max(from, held.from), Until: until}}
+		if i+1 < len(s.held) {
+			part.Until = min(until, s.held[i+1].from)
 		}
-		o.Attempts = append(o.Attempts, a)
-		if !a.Failed {
-			break
+		if part.From < part.Until {
+			parts = append(parts, part)
 		}
-		o.Side = one(h, []line.Side{line.Left, line.Right})
 	}
-	if o.Attempts[len(o.Attempts)-1].Failed {
-		o.Outcome = line.WithoutLine
-	}
-	id = h.id()
-	_, recorded := h.record(operator.ID, at, o, s.subject, id)
-	return id, recorded && o.Outcome == line.WithLine
+	return parts
 }
 
-var (
-	sites = []line.Site{
-		line.Forearm, line.Forearm, line.Forearm, line.Forearm, line.Forearm, line.Forearm, line.HandDorsum, line.HandDorsum,
-		line.HandDorsum, line.UpperArm, line.UpperArm, line.Wrist, line.ElbowCrease,
-	}
-	gauges = []line.Gauge{20, 20, 20, 20, 22, 22, 22, 18, 18, 24}
-	faults = []line.Fault{
-		line.NoFlashback, line.NoFlashback, line.WouldNotAdvance, line.WouldNotAdvance, line.ThroughBackWall, line.Haematoma,
-		line.VeinRolled, line.StoppedAtValve, line.SwelledOnFlush, line.PatientMoved,
-	}
-)
-
-// life follows a line to its end; in is true where it is still in now.
-func (s *stay) life(id line.ID, placed line.Minute) (end line.Minute, in bool) {
-	h := s.h
-	dwell := time.Duration((8 + h.rng.ExpFloat64()*s.w.dwellHours) * float64(time.Hour))
-	end = min(placed.Add(min(dwell, 9*24*time.Hour)), s.until-1)
-	dressed := placed
-	for _, at := range s.looks(placed, end) {
-		nurse := one(h, s.w.nurses).ID
-		if at-dressed > 6*24*60 && h.chance(s.w.newDressing) {
-			h.record(nurse, at, line.Dressing{Material: line.Film}, s.subject, id)
-			dressed = at
-		}
-		h.record(nurse, at, s.review(), s.subject, id)
-	}
-	if end > h.now {
-		return end, true
-	}
-	s.remove(id, end)
-	return end, false
-}
-
-func (s *stay) review() line.Review {
-	h := s.h
-	r := line.Review{Dressing: line.SetOf(line.Intact)}
-	if h.chance(0.92) {
-		r.Needed = line.Yes
-	}
-	if h.chance(0.5) {
-		r.Used = line.Yes
-	}
-	if h.chance(0.4) {
-		r.Flush = line.FlushEasy
-	}
-	if h.chance(0.02) {
-		r.Signs = line.SetOf(one(h, []line.Sign{line.Pain, line.Redness}))
-	}
-	return r
-}
-
-// looks are the moments at which the ward looks: about one each shift.
-func (s *stay) looks(placed, end line.Minute) []line.Minute {
-	h := s.h
-	var at []line.Minute
-	pace := s.w.every
-	if s.child {
-		pace = 230
-	}
-	if pace > 0 {
-		for m := placed; m < end; {
-			m = m.Add(h.minutes(pace*7/10, pace-15))
-			if m < end {
-				at = append(at, m)
-			}
-		}
-		return at
-	}
-	for _, shift := range s.shifts(placed, end) {
-		if shift.night && !h.chance(s.w.nightLook) || !shift.night && !h.chance(0.985) {
-			continue
-		}
-		length := int(shift.Until - shift.From)
-		m := shift.From.Add(h.minutes(length/20, length*6/10))
-		if m > placed && m < end {
-			at = append(at, m)
-		}
-	}
-	slices.SortFunc(at, byTime)
-	return at
-}
-
-type shift struct {
+type holdingStretch struct {
+	*ward
 	line.Stretch
-	night bool
 }
 
-// shifts are the ward's, on its own clock, from placed to end.
-func (s *stay) shifts(placed, end line.Minute) []shift {
-	starts := s.w.habit.shifts
-	if starts == nil {
-		starts = []line.ShiftTime{7*60 + 30, 19*60 + 30}
+// shifts are the ward's shifts that touch the stretch, clipped to it at its start.
+func (s *stay) shifts(w *ward, in line.Stretch) []line.Stretch {
+	var shifts []line.Stretch
+	for at := in.From; at < in.Until; {
+		shift := s.h.book.ShiftAt(w.key, at)
+		shifts = append(shifts, line.Stretch{From: at, Until: shift.Until})
+		at = shift.Until
 	}
-	var bounds []shift
-	for day := placed.Time().In(s.h.zone).AddDate(0, 0, -1); line.MinuteOf(day) < end+2*24*60; day = day.AddDate(0, 0, 1) {
-		for _, m := range starts {
-			from := line.MinuteOf(time.Date(day.Year(), day.Month(), day.Day(), int(m)/60, int(m)%60, 0, 0, s.h.zone))
-			bounds = append(bounds, shift{Stretch: line.Stretch{From: from}, night: m >= 18*60})
-		}
-	}
-	var in []shift
-	for i := range len(bounds) - 1 {
-		b := bounds[i]
-		b.Until = bounds[i+1].From
-		if b.Until > placed && b.From < end {
-			in = append(in, b)
-		}
-	}
-	return in
+	return shifts
 }
 
-// remove takes the line out, for a reason in proportions that are invented.
-func (s *stay) remove(id line.ID, at line.Minute) {
-	h := s.h
-	nurse := one(h, s.w.nurses).ID
-	r := line.Removal{Complete: line.Yes}
-	reasons := []line.Reason{
-		line.NotNeeded, line.Phlebitis, line.Infiltration, line.Occlusion, line.Leak, line.Dislodged, line.InfectionSuspected, line.Routine,
-	}
-	r.Reason = reasons[h.weighted(60, 7, 10, 7, 5, 6, 1, 4)]
-	if at == s.until-1 {
-		r.Reason = line.Discharged
-	}
-	if r.Reason == line.Phlebitis {
-		r.Signs = line.SetOf(line.Pain, line.Redness)
-	}
-	h.record(nurse, at, r, s.subject, id)
-	if r.Reason != line.Phlebitis && r.Reason != line.InfectionSuspected {
-		return
-	}
-	checks := s.shifts(at, at.Add(48*time.Hour))
-	for _, c := range checks {
-		m := c.From.Add(h.minutes(20, int(math.Max(21, float64(c.Until-c.From)*0.5))))
-		if m > at && m < s.until {
-			h.record(one(h, s.w.nurses).ID, m, line.SiteCheck{}, s.subject, id)
-		}
-	}
-	if r.Reason == line.InfectionSuspected {
-		h.record(h.lead.ID, at.Add(h.minutes(24*60, 72*60)), line.InfectionOutcome{Outcome: line.InfectionNotConfirmed}, s.subject, id)
-	}
+// night reports whether a moment lies in the dark half of the day.
+func (s *stay) night(at line.Minute) bool {
+	hour := at.Time().In(s.h.zone).Hour()
+	return hour >= 19 || hour < 7
 }
+
+const hour = line.Minute(time.Hour / time.Minute)
