@@ -8,15 +8,20 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Interval is an estimate's interval.
+// Interval is an estimate's interval, both ends included.
 type Interval struct{ Lower, Upper float64 }
 
 // Wilson is the score interval of a proportion without continuity correction
-// (Wilson 1927; method 3 of Newcombe, Statistics in Medicine 1998;17:857-72).
-// It is exactly 0 at no successes and exactly 1 at all. Without trials the
-// proportion can be anything: [0, 1]. confidence lies between 0 and 1.
+// (Wilson 1927, J Am Stat Assoc 22:209-12; method 3 of Newcombe 1998, Stat Med
+// 17:857-72). successes lies in 0 to n, confidence between 0 and 1, both
+// excluded. The lower end is exactly 0 at no successes and the upper exactly 1
+// at n. Without trials the proportion can be anything: [0, 1]. Arguments out of
+// range are not a proportion and give NaN at both ends.
 func Wilson(successes, n int, confidence float64) Interval {
-	if n <= 0 {
+	switch {
+	case n < 0 || successes < 0 || successes > n || !(confidence > 0 && confidence < 1):
+		return Interval{math.NaN(), math.NaN()}
+	case n == 0:
 		return Interval{0, 1}
 	}
 	z := distuv.UnitNormal.Quantile((1 + confidence) / 2)
