@@ -15,7 +15,9 @@ const Confidence = 0.95
 // few is the number of trials below which a proportion says next to nothing.
 const few = 10
 
-// Share is a number of successes among trials, with its Wilson interval.
+// Share is a number of successes among trials, with its Wilson interval at
+// Confidence; without trials the interval is [0, 1]. A success is an attempt
+// that was not recorded as failed.
 type Share struct {
 	Successes, N int
 	stats.Interval
@@ -29,7 +31,8 @@ func (s *Share) add(success bool) {
 	s.Interval = stats.Wilson(s.Successes, s.N, Confidence)
 }
 
-// Few reports whether there are too few trials for the share to tell anything.
+// Few reports whether there are too few trials, under 10, for the share to tell
+// anything (house rule: no source gives the figure).
 func (s Share) Few() bool { return s.N < few }
 
 // Proportion of successes; ok is false where there were no trials.
@@ -61,20 +64,24 @@ type (
 
 // Record is one operator's attempts.
 type Record struct {
-	Occasions int   // in which the operator held a cannula
-	First     Share // attempts that were the first of their occasion
-	Attempts  Share // every attempt
-	BySite    []SiteShare
-	ByGauge   []GaugeShare
-	Faults    []FaultCount // commonest first
+	Occasions int          // in which the operator held a cannula
+	First     Share        // attempts that were the first of their occasion
+	Attempts  Share        // every attempt
+	BySite    []SiteShare  // of first attempts, in the order of the sites' codes
+	ByGauge   []GaugeShare // of first attempts, widest gauge first; one not known before all
+	Faults    []FaultCount // of every attempt that failed, commonest first
 	Stopped   int          // occasions stopped before skin: apart, never a failure
-	Recent    []line.Tried // newest first
+	Recent    []line.Tried // every attempt, newest first
 }
 
 // Of counts an operator's attempts. A first attempt is attempt number 1 of its
 // occasion; an occasion that another person began has none of this operator's.
+// Where nobody counted an occasion's attempts (Of is 0), no attempt of it is
+// known to be the first; it counts among the attempts only. stopped is the
+// number of the operator's occasions that ended before skin.
 func Of(tried []line.Tried, stopped int) Record {
-	r := Record{Stopped: stopped, Recent: slices.Clone(tried)}
+	none := Share{Interval: stats.Wilson(0, 0, Confidence)}
+	r := Record{First: none, Attempts: none, Stopped: stopped, Recent: slices.Clone(tried)}
 	slices.SortStableFunc(r.Recent, func(a, b line.Tried) int {
 		return cmp.Or(cmp.Compare(b.At, a.At), cmp.Compare(b.Occasion, a.Occasion), cmp.Compare(b.No, a.No))
 	})
@@ -86,7 +93,7 @@ func Of(tried []line.Tried, stopped int) Record {
 		if t.Failed {
 			faults[t.Fault]++
 		}
-		if t.No == 1 && t.Of > 0 { // of an occasion with attempts not counted, nobody knows the first
+		if t.No == 1 && t.Of > 0 {
 			r.First.add(!t.Failed)
 			shareOf(sites, t.Site).add(!t.Failed)
 			shareOf(gauges, t.Gauge).add(!t.Failed)
