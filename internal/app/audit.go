@@ -79,7 +79,7 @@ func (q AuditQuery) question(h *desk.House, zone *time.Location) (desk.Question,
 	}
 	if seq, ok := strings.CutPrefix(q.KnownAt, "#"); ok {
 		n, err := strconv.ParseInt(seq, 10, 64)
-		if err != nil || n < 0 {
+		if err != nil || n < 1 {
 			return question, &Misuse{Text: fmt.Sprintf("-known-at: %q is no sequence number; an example: #1200", q.KnownAt)}
 		}
 		question.KnownSeq = n

@@ -32,6 +32,9 @@ type Report struct {
 	LinesIn  int
 	Items    []Item // sorted by severity, then since
 	StillIn  []Item // lines with no entry for days, apart
+	ActNow   int    // items, by severity
+	DueNow   int
+	Unheard  int // lines that StillIn is about, each once
 }
 
 // Item is one finding with what names it.
@@ -128,6 +131,7 @@ func (d *Desk) name(ctx context.Context, h *House, r *Report, found []audit.Find
 		return fmt.Errorf("lines of findings: %w", err)
 	}
 	patients := map[line.Key]line.Patient{}
+	unheard := map[line.Key]bool{}
 	for _, f := range found {
 		p, ok := patients[f.Subject]
 		if !ok {
@@ -137,13 +141,27 @@ func (d *Desk) name(ctx context.Context, h *House, r *Report, found []audit.Find
 			patients[f.Subject] = p
 		}
 		item := Item{Finding: f, Patient: p, Line: lines[f.Line], Ward: h.WardByKey(f.Ward)}
-		if f.StillIn {
-			r.StillIn = append(r.StillIn, item)
-			continue
-		}
-		r.Items = append(r.Items, item)
+		r.add(item, unheard)
 	}
+	r.Unheard = len(unheard)
 	return nil
+}
+
+// add puts an item where it is counted; unheard collects the lines nobody has
+// recorded anything about for days.
+func (r *Report) add(i Item, unheard map[line.Key]bool) {
+	if i.StillIn {
+		r.StillIn = append(r.StillIn, i)
+		unheard[i.Finding.Line] = true
+		return
+	}
+	r.Items = append(r.Items, i)
+	switch i.Severity {
+	case audit.ActNow:
+		r.ActNow++
+	case audit.Due:
+		r.DueNow++
+	}
 }
 
 // InOrder merges items into one list sorted by severity, then since.

@@ -124,19 +124,3 @@ func lineKind(k Kind) bool {
 	}
 	return false
 }
-
-// NewConflicts gives the conflicts that the added marks bring to a history
-// that stands: those an append must be refused for.
-func NewConflicts(standing, added []Mark) []Conflict {
-	before := map[Mark]bool{}
-	for _, c := range Fold(standing).Conflicts {
-		before[c.Mark] = true
-	}
-	var fresh []Conflict
-	for _, c := range Fold(slices.Concat(standing, added)).Conflicts {
-		if !before[c.Mark] {
-			fresh = append(fresh, c)
-		}
-	}
-	return fresh
-}

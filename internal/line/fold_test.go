@@ -219,18 +219,6 @@ func TestFold_FactsHoldFromTheirMinuteUntilTheyEnd(t *testing.T) {
 	require.Equal(t, uint16(250), h.Needs[0].NeedML)
 }
 
-func TestNewConflicts_OnlyThoseTheAddedMarksBring(t *testing.T) {
-	t.Parallel()
-	old := new(story).add(100, placed).add(50, line.Review{})
-	require.Len(t, old.fold().Conflicts, 1)
-	added := new(story).add(0, line.Admission{Ward: "w1"}).add(0, line.Admission{Ward: "w1"}).add(200, line.Review{}).add(300, line.SiteCheck{}).marks[2:]
-	require.Equal(t, []line.Why{line.BeforeRemoval}, reasons(line.NewConflicts(old.marks, added)))
-	// A removal may make a truthful later review impossible: that is new too.
-	later := new(story).add(100, placed).add(500, line.Review{})
-	removal := new(story).add(0, placed).add(0, placed).add(400, line.Removal{Reason: line.Leak}).marks[2:]
-	require.Equal(t, []line.Why{line.AfterRemoval}, reasons(line.NewConflicts(later.marks, removal)))
-}
-
 // anyMark is any mark a list could hold, sense or none.
 var anyMark = rapid.Custom(func(t *rapid.T) line.Mark {
 	some := func(name string, most int) uint8 { return uint8(rapid.IntRange(0, most).Draw(t, name)) }

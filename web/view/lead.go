@@ -101,20 +101,12 @@ func (p Audit) advised() []desk.Item {
 }
 
 func (p Audit) figures(ctx context.Context) []Figure {
-	act, due := 0, 0
-	for _, i := range p.Report.Items {
-		switch i.Severity {
-		case audit.ActNow:
-			act++
-		case audit.Due:
-			due++
-		}
-	}
+	r := p.Report
 	return []Figure{
-		{Number: count(act), Label: words.Say(ctx, "board.act-now"), Wrong: act > 0},
-		{Number: count(due), Label: words.Say(ctx, "board.due-now"), Wrong: due > 0},
-		{Number: count(p.Report.LinesIn), Label: words.Say(ctx, "board.lines-in")},
-		{Number: count(len(p.Report.StillIn)), Label: words.Say(ctx, "board.still-in-count")},
+		{Number: count(r.ActNow), Label: words.Say(ctx, "board.act-now"), Wrong: r.ActNow > 0},
+		{Number: count(r.DueNow), Label: words.Say(ctx, "board.due-now"), Wrong: r.DueNow > 0},
+		{Number: count(r.LinesIn), Label: words.Say(ctx, "board.lines-in")},
+		{Number: count(r.Unheard), Label: words.Say(ctx, "board.still-in-count")},
 	}
 }
 
