@@ -23,18 +23,7 @@ type Assessment struct {
 // later moments meet nothing, with one exception: once it is known that a line
 // was found gone, it counts as out from its last look, for earlier moments too.
 func Assess(book *Rulebook, marks []line.Mark, at line.Minute) Assessment {
-	s := scene{book: book, at: at, valid: book.nextChange(at)}
-	s.h = historyAt(marks, at)
-	s.settle(marks)
-	for _, l := range s.h.Lines {
-		for no := range ruleCount {
-			if duties := registry[no].duties; duties != nil {
-				first := len(s.duties)
-				duties(&s, l)
-				s.conclude(no, l, first)
-			}
-		}
-	}
+	s := dutiesOf(book, marks, at)
 	for _, p := range book.policies {
 		if p.From > at {
 			break
@@ -42,11 +31,36 @@ func Assess(book *Rulebook, marks []line.Mark, at line.Minute) Assessment {
 		s.span = p.Stretch
 		for no := range registry {
 			if r := &registry[no]; r.concerns != nil && p.rules[no].on {
-				r.concerns(&s, p.Policy)
+				r.concerns(s, p.Policy)
 			}
 		}
 	}
-	a := Assessment{Subject: s.h.Key, At: at, History: s.h, Duties: s.duties, Concerns: s.concerns, still: s.stillIn()}
+	return s.assessment()
+}
+
+// AssessDuties is Assess without the concerns, for counting.
+func AssessDuties(book *Rulebook, marks []line.Mark, at line.Minute) Assessment {
+	return dutiesOf(book, marks, at).assessment()
+}
+
+func dutiesOf(book *Rulebook, marks []line.Mark, at line.Minute) *scene {
+	s := &scene{book: book, at: at, valid: book.nextChange(at)}
+	s.h = historyAt(marks, at)
+	s.settle(marks)
+	for _, l := range s.h.Lines {
+		for no := range ruleCount {
+			if duties := registry[no].duties; duties != nil {
+				first := len(s.duties)
+				duties(s, l)
+				s.conclude(no, l, first)
+			}
+		}
+	}
+	return s
+}
+
+func (s *scene) assessment() Assessment {
+	a := Assessment{Subject: s.h.Key, At: s.at, History: s.h, Duties: s.duties, Concerns: s.concerns, still: s.stillIn()}
 	a.ValidUntil = s.validUntil()
 	return a
 }

@@ -65,3 +65,27 @@ func BenchmarkBoard(b *testing.B) {
 	}
 	b.ReportMetric(float64(found)/float64(b.N), "findings")
 }
+
+// BenchmarkTally counts a year's duties by ward on one core, assessing included.
+func BenchmarkTally(b *testing.B) {
+	book, start := generatedBook(), line.MinuteOf(starts[2])
+	patients := make([][]line.Mark, 100)
+	for i := range patients {
+		patients[i] = fourDays(line.Key(i+1), start+line.Minute(i*60))
+	}
+	for _, by := range []audit.By{audit.ByWard, audit.ByShift, audit.ByCell} {
+		b.Run(by.String(), func(b *testing.B) {
+			duties := 0
+			b.ReportAllocs()
+			for b.Loop() {
+				t := audit.NewTally(book, audit.Counting{Period: line.Stretch{From: start, Until: start + 30*24*60}, By: by})
+				for _, marks := range patients {
+					a := audit.AssessDuties(book, marks, start+40*24*60)
+					duties += len(a.Duties)
+					t.Add(&a)
+				}
+			}
+			b.ReportMetric(float64(duties)/b.Elapsed().Seconds(), "duties/s")
+		})
+	}
+}

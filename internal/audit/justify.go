@@ -34,19 +34,38 @@ func (s *scene) covered(overdue line.Stretch, tag uint32, l line.Key) bool {
 }
 
 // uncovered counts the minutes of a duty's stretch that no justification covers.
-func uncovered(h *line.Subject, overdue line.Stretch, tag uint32, l line.Key) line.Minute {
-	minutes := overdue.Until - overdue.From
-	counted := overdue.From      // minutes before it are settled
-	for i := range h.Justified { // in order of their start
-		if j := &h.Justified[i]; answers(j, tag, l) {
-			both := clip(clip(overdue, dutyCover(j)), line.Stretch{From: counted, Until: line.Far})
-			if both.From < both.Until {
-				minutes -= both.Until - both.From
-				counted = both.Until
-			}
-		}
-	}
+func uncovered(h *line.Subject, overdue line.Stretch, tag uint32, l line.Key) (minutes line.Minute) {
+	uncoveredParts(h, overdue, answer{tag, l, dutyCover}, func(part line.Stretch) { minutes += part.Until - part.From })
 	return minutes
+}
+
+// answer says which justifications count, and for how long.
+type answer struct {
+	tag   uint32
+	line  line.Key
+	cover func(*line.Mark) line.Stretch
+}
+
+// uncoveredParts gives the parts of a stretch that no justification covers, in order.
+func uncoveredParts(h *line.Subject, stretch line.Stretch, by answer, part func(line.Stretch)) {
+	from := stretch.From         // minutes before it are settled
+	for i := range h.Justified { // in order of their start
+		j := &h.Justified[i]
+		if !answers(j, by.tag, by.line) {
+			continue
+		}
+		both := clip(clip(stretch, by.cover(j)), line.Stretch{From: from, Until: line.Far})
+		if both.From >= both.Until {
+			continue
+		}
+		if from < both.From {
+			part(line.Stretch{From: from, Until: both.From})
+		}
+		from = both.Until
+	}
+	if from < stretch.Until {
+		part(line.Stretch{From: from, Until: stretch.Until})
+	}
 }
 
 // coveredAt reports whether a justification covers the rule on the line at the moment.

@@ -191,8 +191,7 @@ func (b *Rulebook) Nights(ward line.Key, from, until line.Minute) []line.Stretch
 	c := newCalendar(b, ward)
 	asked := line.Stretch{From: from, Until: until}
 	for s := c.shift(from); s.From < until; s = (line.Stretch{From: s.Until, Until: c.after(s.Until)}) {
-		c.span(s.From)
-		if start := mod(c.clock.wall(s.From), day); start >= eveningFrom || start < morningUntil {
+		if c.name(s).Night() {
 			nights = append(nights, clip(s, asked))
 		}
 	}
