@@ -265,7 +265,7 @@ func (t *Tally) Counts() []Count {
 	for slot := range t.counts {
 		slots = append(slots, slot)
 	}
-	slices.SortFunc(slots, Slot.compare)
+	slices.SortFunc(slots, Slot.Compare)
 	var list []Count
 	for _, slot := range slots {
 		for no := range t.counts[slot] {

@@ -66,3 +66,13 @@ func explainWatch(_ *scene, l *line.Line, d *Duty) (why, do line.Message) {
 	return line.Say("audit.watch-after-removal.why", "reason", l.Removal.Reason, "removed", l.Removal.At),
 		line.Say("audit.watch-after-removal.do", "for", d.policy.watch.lasts, "due", d.Due)
 }
+
+// Watch is the longest time for which any of the policies has the site of a
+// line watched after its removal.
+func (b *Rulebook) Watch() time.Duration {
+	longest := time.Duration(0)
+	for i := range b.policies {
+		longest = max(longest, b.policies[i].watch.lasts)
+	}
+	return longest
+}

@@ -48,7 +48,8 @@ type Slot struct {
 	From    line.Minute // ByCell: when the shift starts
 }
 
-func (s Slot) compare(o Slot) int {
+// Compare orders slots: wards by key, shifts and days by time.
+func (s Slot) Compare(o Slot) int {
 	return cmp.Or(cmp.Compare(s.Ward, o.Ward), cmp.Compare(s.From, o.From), cmp.Compare(s.Weekday, o.Weekday),
 		cmp.Compare(s.Shift.From, o.Shift.From), cmp.Compare(s.Shift.Until, o.Shift.Until))
 }

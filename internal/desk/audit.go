@@ -54,27 +54,22 @@ func (d *Desk) Audit(ctx context.Context, who Person, q Question) (*Report, erro
 	if err != nil {
 		return nil, err
 	}
-	r, err := d.resolve(ctx, h, q)
+	l, err := d.through(ctx, h, Known{At: q.KnownAt, Seq: q.KnownSeq}, q.Trial)
 	if err != nil {
 		return nil, err
 	}
-	book := h.Rulebook.KnownAt(r.KnownSeq)
-	if q.Trial != nil {
-		book = book.WithPolicy(q.Trial)
-		r.Trial = true
+	r := &Report{At: q.At, KnownAt: l.known.At, KnownSeq: l.known.Seq, Trial: q.Trial != nil}
+	if r.At == 0 {
+		r.At = d.Now()
 	}
-	r.Policy = book.PolicyAt(r.At)
-	subjects, err := d.store.Candidates(ctx, r.At, r.At+1)
-	if err != nil {
-		return nil, fmt.Errorf("candidates at %s: %w", r.At, err)
-	}
+	r.Policy = l.book.PolicyAt(r.At)
 	var found []audit.Finding
 	wards := map[line.Key]bool{}
 	if w, ok := h.Ward(q.Ward); ok {
 		wards[w.Key] = true
 	}
-	err = d.store.MarksOf(ctx, subjects, r.KnownSeq, func(_ line.Key, marks []line.Mark) error {
-		a := audit.Assess(book, marks, r.At)
+	err = d.each(ctx, l, line.Stretch{From: r.At, Until: r.At + 1}, func(_ line.Key, marks []line.Mark) error {
+		a := audit.Assess(l.book, marks, r.At)
 		for _, l := range a.History.Lines {
 			if l.InSitu(r.At) && (q.Ward == "" || wards[a.History.LastWardAt(r.At)]) {
 				r.LinesIn++
@@ -88,33 +83,10 @@ func (d *Desk) Audit(ctx context.Context, who Person, q Question) (*Report, erro
 		return nil
 	})
 	if err != nil {
-		return nil, fmt.Errorf("read marks: %w", err)
+		return nil, err
 	}
 	audit.SortFindings(found)
 	return r, d.name(ctx, h, r, found)
-}
-
-// resolve turns "known at" into a sequence number, once.
-func (d *Desk) resolve(ctx context.Context, _ *House, q Question) (*Report, error) {
-	r := &Report{At: q.At, KnownAt: q.KnownAt, KnownSeq: q.KnownSeq}
-	if r.At == 0 {
-		r.At = d.Now()
-	}
-	var err error
-	switch {
-	case q.KnownSeq != 0:
-	case !q.KnownAt.IsZero():
-		r.KnownSeq, err = d.store.SeqBefore(ctx, q.KnownAt)
-	default:
-		r.KnownSeq, err = d.store.LastSeq(ctx)
-	}
-	if r.KnownAt.IsZero() {
-		r.KnownAt = d.clock()
-	}
-	if err != nil {
-		return nil, fmt.Errorf("resolve known-at: %w", err)
-	}
-	return r, nil
 }
 
 // name adds patients, lines and wards to the findings.

@@ -24,11 +24,7 @@ func Wilson(successes, n int, confidence float64) Interval {
 	case n == 0:
 		return Interval{0, 1}
 	}
-	z := distuv.UnitNormal.Quantile((1 + confidence) / 2)
-	trials, p := float64(n), float64(successes)/float64(n)
-	middle := (p + z*z/(2*trials)) / (1 + z*z/trials)
-	half := z / (1 + z*z/trials) * math.Sqrt(p*(1-p)/trials+z*z/(4*trials*trials))
-	i := Interval{Lower: middle - half, Upper: middle + half}
+	i := score(float64(successes)/float64(n), float64(n), distuv.UnitNormal.Quantile((1+confidence)/2))
 	if successes == 0 {
 		i.Lower = 0
 	}
@@ -36,4 +32,12 @@ func Wilson(successes, n int, confidence float64) Interval {
 		i.Upper = 1
 	}
 	return i
+}
+
+// score is the interval of a proportion p of n trials, which need not be a
+// whole number, with the quantile z.
+func score(p, n, z float64) Interval {
+	middle := (p + z*z/(2*n)) / (1 + z*z/n)
+	half := z / (1 + z*z/n) * math.Sqrt(p*(1-p)/n+z*z/(4*n*n))
+	return Interval{Lower: middle - half, Upper: middle + half}
 }

@@ -1,0 +1,70 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"dwellbook/internal/audit"
+	"dwellbook/internal/line"
+)
+
+// Known says how much of the record a question may see: what was recorded
+// before At, or up to the entry Seq; neither: all of it.
+type Known struct {
+	At  time.Time
+	Seq int64
+}
+
+// lens is the record as one question sees it.
+type lens struct {
+	known Known           // resolved: both are set; Seq is 0 where nothing was known
+	upTo  int64           // as the store takes it
+	book  *audit.Rulebook // as known then, or a policy on trial
+}
+
+// nothing is a place in the record before the first entry.
+const nothing = -1
+
+// through resolves what a question may see, once.
+func (d *Desk) through(ctx context.Context, h *House, k Known, trial *audit.Policy) (*lens, error) {
+	l := &lens{known: k, upTo: k.Seq}
+	var err error
+	switch {
+	case k.Seq != 0:
+	case !k.At.IsZero():
+		l.known.Seq, err = d.store.SeqBefore(ctx, k.At)
+	default:
+		l.known.Seq, err = d.store.LastSeq(ctx)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("resolve what was known: %w", err)
+	}
+	if l.upTo = l.known.Seq; l.upTo == 0 {
+		l.upTo = nothing
+	}
+	if k.At.IsZero() {
+		l.known.At = d.clock()
+	}
+	l.book = h.Rulebook.KnownAt(l.known.Seq)
+	if trial != nil {
+		l.book = l.book.WithPolicy(trial)
+	}
+	return l, nil
+}
+
+// each gives the marks of every patient who may have had a duty or a concern
+// in a stretch of time, as the lens sees them.
+func (d *Desk) each(ctx context.Context, l *lens, in line.Stretch, f func(line.Key, []line.Mark) error) error {
+	// A line that was in when the record was last known may not have been known
+	// to come out; and a site is watched for a while after its line is out.
+	in.From = min(in.From.Add(-l.book.Watch()), line.MinuteOf(l.known.At))
+	subjects, err := d.store.Candidates(ctx, in.From, in.Until)
+	if err != nil {
+		return fmt.Errorf("candidates from %s to %s: %w", in.From, in.Until, err)
+	}
+	if err := d.store.MarksOf(ctx, subjects, l.upTo, f); err != nil {
+		return fmt.Errorf("read marks: %w", err)
+	}
+	return nil
+}
