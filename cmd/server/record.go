@@ -11,18 +11,21 @@ import (
 )
 
 func importFile(ctx context.Context, args []string, std streams) (int, error) {
-	f := flags("import", "-db FILE -source NAME [-map MAP.toml] SHEET.csv\n     server import -db FILE -entries ENTRIES.jsonl", std)
+	f := flags("import", "-db FILE -source NAME [flags] SHEET.csv\n     server import -db FILE -entries ENTRIES.jsonl", std)
 	var o app.SheetImport
 	f.StringVar(&o.DB, "db", "", "the record's `file`; it is made where there is none")
-	f.StringVar(&o.Source, "source", "", "where the sheets come from, the same `name` each month")
-	f.StringVar(&o.Map, "map", "", "a TOML `file` that maps headings, codes and dates")
+	f.StringVar(&o.Source, "source", "", "where the sheets come from: the same `name` each month, so that a line is known again")
+	f.StringVar(&o.Map, "map", "", "a TOML `file` that says what the sheet's headings, words and dates mean (default our own)")
+	f.StringVar(&o.AsOf, "as-of", "", "the `moment` the sheet tells of, RFC 3339 or a date (its midnight): lines without\n"+
+		"removed_at were in then (or, where the map says found-gone, out), and a line without any time\n"+
+		"was first seen then (default now)")
 	f.StringVar(&o.Zone, "zone", "", "the `zone` of wards that the import makes (default the hospital's)")
 	f.BoolVar(&o.DryRun, "dry-run", false, "report what would be done; change nothing")
-	f.BoolVar(&o.SkipBad, "skip-bad", false, "import the good rows and write the bad ones to -bad")
-	f.BoolVar(&o.Correct, "correct", false, "record a correction where the sheet says something else")
-	f.BoolVar(&o.MakeWards, "make-wards", false, "make wards that the record does not know")
-	f.StringVar(&o.BadFile, "bad", "", "the `file` for bad rows (default SHEET.csv.bad.csv)")
-	entries := f.String("entries", "", "read another record's entries from this JSON Lines `file`")
+	f.BoolVar(&o.SkipBad, "skip-bad", false, "import the good rows and write the bad ones to -bad (default: one bad row, and nothing is imported)")
+	f.BoolVar(&o.Correct, "correct", false, "record a correction where the sheet says something else than the record (default: report it, change nothing)")
+	f.BoolVar(&o.MakeWards, "make-wards", false, "make wards that the record does not know (default: their rows are bad, unless it knows no ward at all)")
+	f.StringVar(&o.BadFile, "bad", "", "the `file` for bad rows and what is wrong in each, to be mended and imported (default SHEET.csv.bad.csv)")
+	entries := f.String("entries", "", "read another record's entries from this JSON Lines `file`; with -db alone")
 	if err := parse(f, args, std, 1); err != nil {
 		return misused, err
 	}
@@ -30,6 +33,9 @@ func importFile(ctx context.Context, args []string, std streams) (int, error) {
 		return misused, err
 	}
 	if *entries != "" {
+		if f.NFlag() > 2 || f.NArg() > 0 {
+			return misused, &app.Misuse{Text: "-entries takes -db and nothing else; the other flags are of sheets"}
+		}
 		fresh, known, err := app.ImportEntries(ctx, o.DB, *entries, time.Now)
 		if err != nil {
 			return undone, err

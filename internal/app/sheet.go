@@ -8,13 +8,13 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"github.com/google/uuid"
 
 	"dwellbook/internal/desk"
-	"dwellbook/internal/fault"
 	"dwellbook/internal/interop"
 	"dwellbook/internal/line"
 	"dwellbook/internal/store"
@@ -24,6 +24,7 @@ import (
 // SheetImport is what the import command is asked about an audit sheet.
 type SheetImport struct {
 	DB, Source, Map, File string
+	AsOf                  string // the moment the sheet tells of, as ParseMoment reads it; empty: now
 	Zone                  string // of wards the import makes; empty: the hospital's
 	DryRun, SkipBad       bool
 	Correct               bool   // put changed values right
@@ -34,28 +35,43 @@ type SheetImport struct {
 // SheetResult says what an import did, or would do.
 type SheetResult struct {
 	Rows, New, Same, Corrected int
+	BadRows                    int
 	Wards                      []string // made
-	Changed                    []string // values that differ from the record, left alone
-	Bad                        []string // rows that cannot be imported, in words
+	Unread                     []string // headings that are no column of ours
+	Repeated                   []int    // line numbers of rows that repeat another to the letter
+	Changed                    []string // what differs from the record and was left alone, in words
+	Bad                        []string // what is wrong in rows that cannot be imported, in words
+	BadFile                    string   // where the bad rows were written to
 	Done                       bool     // something may have been stored
+	ctx                        context.Context
 }
 
 // Write says it for people.
 func (r SheetResult) Write(w io.Writer) error {
 	var b strings.Builder
-	for _, bad := range r.Bad {
-		fmt.Fprintln(&b, bad)
+	say := func(key string, args ...any) { fmt.Fprintln(&b, words.Say(r.ctx, key, args...)) }
+	for _, text := range slices.Concat(r.Bad, r.Changed) {
+		fmt.Fprintln(&b, text)
 	}
-	for _, c := range r.Changed {
-		fmt.Fprintln(&b, c)
+	if len(r.Unread) > 0 {
+		say("import.unread", "n", len(r.Unread), "headings", strings.Join(r.Unread, ", "))
+	}
+	if n := len(r.Repeated); n > 0 {
+		var lines []string
+		for _, number := range r.Repeated {
+			lines = append(lines, strconv.Itoa(number))
+		}
+		say("import.repeated", "n", n, "lines", strings.Join(lines, ", "))
 	}
 	if len(r.Wards) > 0 {
-		fmt.Fprintf(&b, "wards made: %s\n", strings.Join(r.Wards, ", "))
+		say("import.wards", "wards", strings.Join(r.Wards, ", "))
 	}
-	fmt.Fprintf(&b, "%d good rows, %d bad; %d entries new, %d known already, %d values changed, %d corrected\n",
-		r.Rows, len(r.Bad), r.New, r.Same, len(r.Changed), r.Corrected)
+	if r.BadFile != "" {
+		say("import.bad-file", "file", r.BadFile)
+	}
+	say("import.sum", "rows", r.Rows, "bad", r.BadRows, "fresh", r.New, "same", r.Same, "changed", len(r.Changed), "corrected", r.Corrected)
 	if !r.Done {
-		fmt.Fprintln(&b, "nothing was imported")
+		say("import.nothing")
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -65,6 +81,9 @@ func (r SheetResult) Write(w io.Writer) error {
 // nothing is imported where any row is bad: the import is tried first on a
 // copy, so that rows the record itself refuses are found as well.
 func ImportSheet(ctx context.Context, o SheetImport, clock func() time.Time) (SheetResult, error) {
+	if _, err := time.LoadLocation(o.Zone); err != nil {
+		return SheetResult{}, &Misuse{Text: fmt.Sprintf("-zone: %q is no time zone; an example: Europe/London", o.Zone)}
+	}
 	st, err := store.Open(ctx, o.DB, store.Options{Clock: clock})
 	if err != nil {
 		return SheetResult{}, err
@@ -127,6 +146,7 @@ func importInto(ctx context.Context, st *store.Store, o SheetImport, clock func(
 	if err != nil {
 		return SheetResult{}, err
 	}
+	im.result.ctx, im.result.Unread, im.result.Repeated = im.ctx, sheet.Unread, sheet.Repeated
 	for _, w := range im.made {
 		if err := d.SetWard(ctx, desk.System(), w); err != nil {
 			return SheetResult{}, fmt.Errorf("make ward %s: %w", w.Name, err)
@@ -142,7 +162,8 @@ func importInto(ctx context.Context, st *store.Store, o SheetImport, clock func(
 	}
 	im.describeBad(sheet)
 	im.result.Done = true
-	return im.result, im.writeBad(sheet)
+	err = im.writeBad(sheet)
+	return im.result, err
 }
 
 func (im *sheetImport) read(now time.Time) (interop.Sheet, error) {
@@ -156,12 +177,20 @@ func (im *sheetImport) read(now time.Time) (interop.Sheet, error) {
 			return interop.Sheet{}, err
 		}
 	}
+	options := interop.SheetOptions{Source: im.Source, Mapping: mapping, House: im, Author: desk.SystemID, Now: now}
+	if im.AsOf != "" {
+		asOf, err := ParseMoment(im.AsOf, im.house.Zone)
+		if err != nil {
+			return interop.Sheet{}, &Misuse{Text: "-as-of: " + err.Error()}
+		}
+		options.AsOf = asOf
+	}
 	f, err := os.Open(im.File)
 	if err != nil {
 		return interop.Sheet{}, fmt.Errorf("read the sheet: %w", err)
 	}
 	defer func() { _ = f.Close() }()
-	return interop.ReadSheet(f, interop.SheetOptions{Source: im.Source, Mapping: mapping, House: im, Author: desk.SystemID, Now: now})
+	return interop.ReadSheet(f, options)
 }
 
 // Ward finds a ward by name or id; where the record has no ward yet, or where
@@ -204,111 +233,8 @@ func wardID(name string) line.ID {
 // Reference reports whether the text fits the hospital's pattern.
 func (im *sheetImport) Reference(text string) bool { return im.house.CheckReference(text) == nil }
 
-// storeRows stores the rows patient by patient; what the record refuses becomes bad rows.
-func (im *sheetImport) storeRows(sheet *interop.Sheet) error {
-	var order []line.ID
-	rows := map[line.ID][]interop.Row{}
-	for _, r := range sheet.Rows {
-		if rows[r.Subject] == nil {
-			order = append(order, r.Subject)
-		}
-		rows[r.Subject] = append(rows[r.Subject], r)
-	}
-	for _, subject := range order {
-		err := im.patient(sheet, subject, rows[subject])
-		var f *fault.Error
-		switch {
-		case errors.As(err, &f) && (f.Kind == fault.Invalid || f.Kind == fault.Conflict):
-			for _, r := range rows[subject] {
-				sheet.Bad = append(sheet.Bad, interop.BadRow{Number: r.Number, Text: r.Text, Problems: []interop.Problem{{
-					What: line.Say(f.Key, f.Args...), Allowed: line.Say("import.allow.record"),
-				}}})
-			}
-		case err != nil:
-			return err
-		default:
-			im.result.Rows += len(rows[subject])
-		}
-	}
-	slices.SortFunc(sheet.Bad, func(a, b interop.BadRow) int { return a.Number - b.Number })
-	return nil
-}
-
-// patient stores what is new of one patient.
-func (im *sheetImport) patient(sheet *interop.Sheet, subject line.ID, rows []interop.Row) error {
-	entries, err := im.entriesOf(sheet, subject, rows)
-	if err != nil {
-		return err
-	}
-	var batch []line.Entry
-	var fresh, corrected int
-	for _, e := range entries {
-		latest, seen, err := im.desk.Latest(im.ctx, desk.System(), e.ID)
-		switch {
-		case fault.Is(err, fault.NotFound):
-			batch = append(batch, e)
-			fresh++
-		case fault.Is(err, fault.Conflict): // withdrawn since: the record knows better
-			im.result.Same++
-		case err != nil:
-			return err
-		case !interop.Changed(latest, e):
-			im.result.Same++
-		case im.Correct:
-			batch = append(batch, interop.Correction(latest, seen, e, line.Text("imported from "+im.Source)))
-			corrected++
-		default:
-			im.result.Changed = append(im.result.Changed, words.Say(im.ctx, "import.changed", "kind", e.Kind, "id", string(e.ID)))
-		}
-	}
-	if len(batch) > 0 {
-		if _, err := im.store.Append(im.ctx, line.Batch{Entries: batch}); err != nil {
-			return err
-		}
-	}
-	im.result.New += fresh
-	im.result.Corrected += corrected
-	return nil
-}
-
-// entriesOf are the patient's entries; of one the record knows, only the moves
-// that are new.
-func (im *sheetImport) entriesOf(sheet *interop.Sheet, subject line.ID, rows []interop.Row) ([]line.Entry, error) {
-	var entries []line.Entry
-	known, err := im.store.Patient(im.ctx, subject)
-	if err != nil && !fault.Is(err, fault.NotFound) {
-		return nil, err
-	}
-	if err == nil {
-		marks, err := im.store.Marks(im.ctx, known.Key, 0)
-		if err != nil {
-			return nil, err
-		}
-		entries = sheet.Moves(subject, im.standing(line.Fold(marks)))
-	}
-	for _, r := range rows {
-		for _, e := range r.Entries {
-			if known.Key == 0 || !interop.IsMove(e.Kind) {
-				entries = append(entries, e)
-			}
-		}
-	}
-	return entries, nil
-}
-
-func (im *sheetImport) standing(history line.Subject) interop.Standing {
-	var s interop.Standing
-	if n := len(history.Stays); n > 0 {
-		last := history.Stays[n-1]
-		if last.Until != line.Far {
-			return interop.Standing{Since: last.Until}
-		}
-		s = interop.Standing{Ward: im.house.WardByKey(last.Ward).Ward.Ward, Since: last.From}
-	}
-	return s
-}
-
 func (im *sheetImport) describeBad(sheet interop.Sheet) {
+	im.result.BadRows = len(sheet.Bad)
 	for _, b := range sheet.Bad {
 		for _, p := range b.Problems {
 			im.result.Bad = append(im.result.Bad, words.Say(im.ctx, "import.bad-row",
@@ -326,5 +252,6 @@ func (im *sheetImport) writeBad(sheet interop.Sheet) error {
 		return fmt.Errorf("write the bad rows: %w", err)
 	}
 	err = interop.WriteBad(f, sheet, func(m line.Message) string { return words.Tell(im.ctx, m) })
+	im.result.BadFile = im.BadFile
 	return errors.Join(err, f.Close())
 }

@@ -128,9 +128,11 @@ type Standing struct {
 // moment at the latest: a transfer then.
 func (s Sheet) Moves(patient line.ID, now Standing) []line.Entry {
 	var all, later []line.Entry
-	for _, r := range s.Rows {
+	var seen line.Minute // the last moment the sheet tells of
+	for _, r := range s.patients[patient] {
+		seen = max(seen, r.from.latest())
 		for _, e := range r.Entries {
-			if e.Subject == patient && IsMove(e.Kind) {
+			if IsMove(e.Kind) {
 				all = append(all, e)
 			}
 		}
@@ -151,7 +153,7 @@ func (s Sheet) Moves(patient line.ID, now Standing) []line.Entry {
 	if len(later) > 0 || len(all) == 0 {
 		return later
 	}
-	last, seen := all[len(all)-1], s.seen[patient]
+	last := all[len(all)-1]
 	if to := wardOf(last); to != "" && to != now.Ward && seen > now.Since {
 		return []line.Entry{transferred(last, to, seen)}
 	}
@@ -161,10 +163,10 @@ func (s Sheet) Moves(patient line.ID, now Standing) []line.Entry {
 // readmitted puts an admission first where a line was placed after the
 // discharge and the sheet, which cannot know of that, has no admission then.
 func (s Sheet) readmitted(patient line.ID, left line.Minute, all, later []line.Entry) []line.Entry {
-	var first *Row
-	for i, r := range s.Rows {
-		if r.Subject == patient && r.placed.at > left && (first == nil || r.placed.at < first.placed.at) {
-			first = &s.Rows[i]
+	var first *row
+	for _, r := range s.patients[patient] {
+		if r.from.placed.at > left && (first == nil || r.from.placed.at < first.placed.at) {
+			first = r.from
 		}
 	}
 	if first == nil || len(all) == 0 || len(later) > 0 && later[0].Happened <= first.placed.at {

@@ -44,7 +44,8 @@ type Sheet struct {
 	Unread    []string // headings that are no column of ours: nothing of them is kept
 	Repeated  []int    // line numbers of rows that repeat another to the letter
 	delimiter rune
-	seen      map[line.ID]line.Minute // by patient: the last moment the sheet tells of
+	reader    *reader
+	patients  map[line.ID][]Row
 }
 
 // Row is a row that can be imported. Its entries belong together; those of one
@@ -56,8 +57,7 @@ type Row struct {
 	FirstSeen string // where inserted_at is blank: the column the first-seen moment is from, or AsOf
 	Entries   []line.Entry
 	Text      []string // as in the file
-	ward      line.ID
-	placed    moment
+	from      *row
 }
 
 // BadRow is a row that cannot be imported, with everything that is wrong in it.
@@ -92,8 +92,8 @@ func ReadSheet(r io.Reader, o SheetOptions) (Sheet, error) {
 		return Sheet{}, fault.New(fault.Invalid, "interop.sheet-encoding")
 	}
 	text = bytes.TrimPrefix(text, []byte("\ufeff"))
-	s := reader{SheetOptions: o, ids: identity(o.Source)}
-	sheet := Sheet{delimiter: o.Mapping.delimiter}
+	s := &reader{SheetOptions: o, ids: identity(o.Source)}
+	sheet := Sheet{delimiter: o.Mapping.delimiter, reader: s, patients: map[line.ID][]Row{}}
 	if sheet.delimiter == 0 {
 		sheet.delimiter = delimiterOf(text)
 	}
@@ -218,8 +218,14 @@ func (s *reader) finish(rows []*row, sheet *Sheet) {
 			good = append(good, r)
 		}
 	}
-	moves := s.moves(good)
-	sheet.seen = map[line.ID]line.Minute{}
+	s.sort(rows, s.moves(good), sheet)
+	for _, r := range sheet.Rows {
+		sheet.patients[r.Subject] = append(sheet.patients[r.Subject], r)
+	}
+}
+
+// sort makes the entries of the good rows and puts each row where it belongs.
+func (s *reader) sort(rows []*row, moves map[*row]rowMoves, sheet *Sheet) {
 	for _, r := range rows {
 		var entries []line.Entry
 		if len(r.problems) == 0 {
@@ -230,13 +236,32 @@ func (s *reader) finish(rows []*row, sheet *Sheet) {
 				}
 			}
 		}
+		r.cells = nil // read; a large sheet has many
 		if len(r.problems) > 0 {
 			sheet.Bad = append(sheet.Bad, BadRow{r.number, r.problems, r.text})
 			continue
 		}
-		sheet.seen[r.subject] = max(sheet.seen[r.subject], r.latest())
-		sheet.Rows = append(sheet.Rows, Row{r.number, r.lineID, r.subject, r.firstSeen, entries, r.text, r.ward, r.placed})
+		sheet.Rows = append(sheet.Rows, Row{r.number, r.lineID, r.subject, r.firstSeen, entries, r.text, r})
 	}
+}
+
+// Of are the patient's rows that can be imported.
+func (s *Sheet) Of(patient line.ID) []Row { return s.patients[patient] }
+
+// Leave takes a row out of what can be imported, because the record cannot
+// take it. The patient's other rows tell then by themselves where the patient
+// was: an admission that stood in the row stands in the next one.
+func (s *Sheet) Leave(left Row) {
+	var rest []*row
+	for _, r := range s.patients[left.Subject] {
+		if r.Number != left.Number {
+			rest = append(rest, r.from)
+		}
+	}
+	remade := Sheet{}
+	s.reader.sort(rest, s.reader.moves(rest), &remade)
+	s.patients[left.Subject] = remade.Rows
+	s.Bad = append(s.Bad, remade.Bad...)
 }
 
 // once counts rows that repeat another to the letter once. Rows that give one
