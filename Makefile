@@ -35,6 +35,7 @@ run: ## serve dwellbook.db, restarting when a file changes
 
 bench: ## the speed benchmarks
 	@uptime
+	@echo "1000 writes of 4 KiB, each synced:"; f=$$(mktemp); dd if=/dev/zero of=$$f bs=4k count=1000 oflag=dsync 2>&1 | tail -1; rm -f $$f
 	go test -run '^$$' -bench . -benchtime 2s ./internal/...
 
 build: ## one static binary

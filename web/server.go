@@ -32,12 +32,13 @@ type Server struct {
 	clock    func() time.Time
 	log      *slog.Logger
 	boards   *boardCache
+	recent   *recent
 	routes   chi.Router
 }
 
 // New makes the screens.
 func New(c Config) *Server {
-	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache()}
+	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent()}
 	s.sessions = newSessions(c.Sessions, c.Secure)
 	s.routes = s.install()
 	return s

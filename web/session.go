@@ -26,8 +26,7 @@ const (
 const (
 	sessionAccount = "account"
 	sessionStarted = "started" // Unix seconds
-	sessionActed   = "acted"   // Unix seconds of the last act of a person
-	sessionNotice  = "notice"  // what the next page says was done
+	sessionActed   = "acted"   // Unix seconds of the last act of a person, as of the last write
 )
 
 func newSessions(store scs.Store, secure bool) *scs.SessionManager {
@@ -73,11 +72,21 @@ func (s *Server) identify(next http.Handler) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		if now := s.clock().Unix(); byPerson(r) && now-s.sessions.GetInt64(ctx, sessionActed) >= 20 {
-			s.sessions.Put(ctx, sessionActed, now)
+		if byPerson(r) {
+			s.acted(ctx)
 		}
 		next.ServeHTTP(w, r.WithContext(context.WithValue(ctx, personKey{}, p)))
 	})
+}
+
+// acted extends the session. It is written now and then only; in between the
+// server remembers.
+func (s *Server) acted(ctx context.Context) {
+	now := s.clock().Unix()
+	s.recent.act(s.sessions.Token(ctx), now)
+	if now-s.sessions.GetInt64(ctx, sessionActed) >= int64(savedEvery/time.Second) {
+		s.sessions.Put(ctx, sessionActed, now)
+	}
 }
 
 // byPerson reports whether a person made the request, not a script by itself.
@@ -90,7 +99,7 @@ func byPerson(r *http.Request) bool {
 // ended reports whether the session has ended by idling or by length.
 func (s *Server) ended(ctx context.Context) bool {
 	now := s.clock().Unix()
-	idle := now - s.sessions.GetInt64(ctx, sessionActed)
+	idle := now - max(s.sessions.GetInt64(ctx, sessionActed), s.recent.lastAct(s.sessions.Token(ctx)))
 	length := now - s.sessions.GetInt64(ctx, sessionStarted)
 	return idle > int64(idleTimeout/time.Second) || length > int64(longestShift/time.Second)
 }

@@ -45,16 +45,6 @@ func say(r *http.Request, key string, args ...any) string {
 	return words.Say(r.Context(), key, args...)
 }
 
-// notice leaves a sentence for the next page this person sees.
-func (s *Server) notice(r *http.Request, key string, args ...any) {
-	s.sessions.Put(r.Context(), sessionNotice, say(r, key, args...))
-}
-
-// takeNotice gives the sentence left for this page, once.
-func (s *Server) takeNotice(r *http.Request) string {
-	return s.sessions.PopString(r.Context(), sessionNotice)
-}
-
 // see sends the person on to another page.
 func see(w http.ResponseWriter, r *http.Request, to string) error {
 	http.Redirect(w, r, to, http.StatusSeeOther)
