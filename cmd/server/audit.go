@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"time"
 
@@ -34,16 +33,8 @@ func auditLines(ctx context.Context, args []string, std streams) (int, error) {
 	if err != nil {
 		return undone, err
 	}
-	var out bytes.Buffer
-	write := a.Table
-	if *asJSON {
-		write = a.JSON
-	}
-	if err := write(&out); err != nil {
-		return undone, err
-	}
-	if _, err := out.WriteTo(std.out); err != nil {
-		return undone, err
+	if end, err := answer(std, a.Table, a.JSON, *asJSON); err != nil {
+		return end, err
 	}
 	if *failOn != "" && a.Has(*failOn) {
 		return found, nil

@@ -34,6 +34,7 @@ var commands = []command{
 	{"serve", "serve the screens over a record", serve},
 	{"demo", "make an invented hospital and serve it", demonstrate},
 	{"audit", "say what is due and what to mind, at any moment", auditLines},
+	{"compliance", "count the duties of a period: met, late, missed, hours overdue", compliance},
 	{"import", "read an audit sheet or another record's entries into a record", importFile},
 	{"export", "write every entry as JSON Lines", export},
 	{"backup", "copy a record while it is in use, and check the copy", backup},
@@ -82,7 +83,7 @@ func run(ctx context.Context, args []string, std streams) int {
 func usage(w io.Writer) {
 	fmt.Fprint(w, "Dwellbook keeps a hospital's record of peripheral venous cannulas.\n\nUse: server COMMAND [flags]\n\n")
 	for _, c := range commands {
-		fmt.Fprintf(w, "  %-8s %s\n", c.name, c.summary)
+		fmt.Fprintf(w, "  %-10s %s\n", c.name, c.summary)
 	}
 	fmt.Fprint(w, "\nserver COMMAND -h tells a command's flags.\n")
 }

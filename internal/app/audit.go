@@ -6,8 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strconv"
-	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -30,94 +28,53 @@ type Audited struct {
 }
 
 // Audit opens the record for reading and answers.
-func Audit(ctx context.Context, q AuditQuery, clock func() time.Time) (Audited, error) {
-	st, err := store.OpenReadOnly(ctx, q.DB)
+func Audit(ctx context.Context, q AuditQuery, clock func() time.Time) (answer Audited, err error) {
+	err = reading(ctx, q.DB, q.Zone, clock, func(d *desk.Desk, t typed) error {
+		question, err := q.question(t)
+		if err != nil {
+			return err
+		}
+		report, err := d.Audit(ctx, desk.System(), question)
+		if err == nil {
+			answer = Audited{report: report, ctx: Speaking(ctx, t.zone, report.At), zone: t.zone}
+		}
+		return err
+	})
+	return answer, err
+}
+
+// reading opens a record for reading, for one question.
+func reading(ctx context.Context, file, zone string, clock func() time.Time, ask func(*desk.Desk, typed) error) error {
+	st, err := store.OpenReadOnly(ctx, file)
 	if err != nil {
-		return Audited{}, err
+		return err
 	}
 	d := desk.New(st, clock)
-	report, zone, err := auditOf(ctx, d, q)
-	if err != nil {
-		return Audited{}, errors.Join(err, st.Close())
-	}
-	return Audited{report: report, ctx: Speaking(ctx, zone, report.At), zone: zone}, st.Close()
-}
-
-func auditOf(ctx context.Context, d *desk.Desk, q AuditQuery) (*desk.Report, *time.Location, error) {
 	h, err := d.House(ctx)
 	if err != nil {
-		return nil, nil, err
+		return errors.Join(err, st.Close())
 	}
-	zone := h.Zone
-	if q.Zone != "" {
-		if zone, err = time.LoadLocation(q.Zone); err != nil {
-			return nil, nil, &Misuse{Text: fmt.Sprintf("-zone: %q is no time zone; an example: Europe/London", q.Zone)}
-		}
-	}
-	question, err := q.question(h, zone)
+	t, err := typedFor(h, zone)
 	if err != nil {
-		return nil, nil, err
+		return errors.Join(err, st.Close())
 	}
-	report, err := d.Audit(ctx, desk.System(), question)
-	return report, zone, err
+	return errors.Join(ask(d, t), st.Close())
 }
 
-// Misuse is a command called in a way that cannot be answered.
-type Misuse struct{ Text string }
-
-// Error is what was wrong and what is allowed.
-func (m *Misuse) Error() string { return m.Text }
-
-func (q AuditQuery) question(h *desk.House, zone *time.Location) (desk.Question, error) {
-	var question desk.Question
-	if q.At != "" {
-		at, err := ParseMoment(q.At, zone)
-		if err != nil {
-			return question, &Misuse{Text: "-at: " + err.Error()}
-		}
-		question.At = line.MinuteOf(at)
+func (q AuditQuery) question(t typed) (question desk.Question, err error) {
+	if question.At, err = t.moment("-at", q.At); err != nil {
+		return question, err
 	}
-	if seq, ok := strings.CutPrefix(q.KnownAt, "#"); ok {
-		n, err := strconv.ParseInt(seq, 10, 64)
-		if err != nil || n < 1 {
-			return question, &Misuse{Text: fmt.Sprintf("-known-at: %q is no sequence number; an example: #1200", q.KnownAt)}
-		}
-		question.KnownSeq = n
-	} else if q.KnownAt != "" {
-		known, err := ParseMoment(q.KnownAt, zone)
-		if err != nil {
-			return question, &Misuse{Text: "-known-at: " + err.Error()}
-		}
-		question.KnownAt = known
-	}
-	for _, w := range h.Wards {
-		if q.Ward != "" && (w.Ward.Ward == line.ID(q.Ward) || strings.EqualFold(w.Name, q.Ward)) {
-			question.Ward = w.Ward.Ward
-		}
-	}
-	if q.Ward != "" && question.Ward == "" {
-		return question, &Misuse{Text: fmt.Sprintf("-ward: there is no ward %q", q.Ward)}
-	}
-	if q.Policy != "" {
-		p, err := readPolicy(q.Policy)
-		if err != nil {
-			return question, &Misuse{Text: err.Error()}
-		}
-		question.Trial = p
-	}
-	return question, nil
-}
-
-// ParseMoment reads RFC 3339 with an offset; a bare date is midnight in the zone.
-func ParseMoment(s string, zone *time.Location) (time.Time, error) {
-	if t, err := time.Parse(time.RFC3339, s); err == nil {
-		return t, nil
-	}
-	day, err := time.Parse(time.DateOnly, s)
+	known, err := t.known(q.KnownAt)
 	if err != nil {
-		return time.Time{}, fmt.Errorf("%q is no moment; allowed: 2026-03-02T08:20:00Z, 2026-03-02T08:20:00+01:00, or a date, 2026-03-02", s)
+		return question, err
 	}
-	return line.DayStart(day, zone).Time(), nil
+	question.KnownAt, question.KnownSeq = known.At, known.Seq
+	if question.Ward, err = t.ward(q.Ward); err != nil {
+		return question, err
+	}
+	question.Trial, err = t.policy(q.Policy)
+	return question, err
 }
 
 // Has reports whether a finding of the severity is among the answer's.
@@ -184,7 +141,7 @@ func (a Audited) JSON(w io.Writer) error {
 // all are the items in their one order: severity, then since.
 func (a Audited) all() []desk.Item { return desk.InOrder(a.report.Items, a.report.StillIn) }
 
-func (a Audited) stamp(m line.Minute) string { return m.Time().In(a.zone).Format(time.RFC3339) }
+func (a Audited) stamp(m line.Minute) string { return stamp(m, a.zone) }
 
 // reason is a message's key and arguments, for programs.
 func reason(m line.Message) map[string]any {

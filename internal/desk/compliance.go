@@ -180,7 +180,7 @@ func (d *Desk) tally(ctx context.Context, l *lens, c audit.Counting, at line.Min
 // Named is a slot's name for programs and for people.
 type Named struct{ ID, Name string }
 
-// NameOf names a group.
+// NameOf names a group; without a rule, what is of all rules together.
 func (c *Compliance) NameOf(ctx context.Context, rule line.Rule, s audit.Slot) Named {
 	switch c.By {
 	case audit.ByWard:
@@ -191,6 +191,9 @@ func (c *Compliance) NameOf(ctx context.Context, rule line.Rule, s audit.Slot) N
 	case audit.ByWeekday:
 		day := time.Weekday(s.Weekday % 7)
 		return Named{weekdayIDs[day], words.Say(ctx, "weekday."+weekdayIDs[day])}
+	}
+	if rule == "" {
+		return Named{"all", c.house.Hospital.Name}
 	}
 	return Named{string(rule), words.Say(ctx, rule.Word())}
 }
