@@ -66,6 +66,9 @@ type chain struct {
 func (c *chain) run(in line.Stretch) bool {
 	since := in.From // looks since then count in the shift
 	for from := in.From; from < min(c.ends, in.Until); {
+		if from > c.at+2*day {
+			return false // no shift since the moment asked for a look, so none will
+		}
 		end := c.shiftEnd(from, c.ends)
 		out := c.ends < end // it came out in this shift
 		if end > c.last || end > in.Until && !(out && c.ends <= in.Until) {

@@ -25,12 +25,12 @@ type trialKey struct {
 // stands, answered by nobody. It is gained where no finding of the first
 // rulebook on that line overlaps it, and lost the other way about.
 type TrialChange struct {
-	Rule                line.Rule
-	Ward                line.Key
-	Before, After       int // findings by each
-	Gained, Lost        int
-	DutiesIn, DutiesOut int // that fell due: by the second, and by the first
-	Examples            []TrialExample
+	Rule                      line.Rule
+	Ward                      line.Key
+	Before, After             int // findings by each
+	Gained, Lost              int
+	DutiesBefore, DutiesAfter int // that fell due, by each
+	Examples                  []TrialExample
 }
 
 // TrialExample is a finding gained or lost, to be opened.
@@ -67,9 +67,9 @@ func (t *Trial) Add(before, after *Assessment) {
 				continue
 			}
 			if c := t.change(d.no, d.Ward); one.new {
-				c.DutiesIn++
+				c.DutiesAfter++
 			} else {
-				c.DutiesOut++
+				c.DutiesBefore++
 			}
 		}
 	}
