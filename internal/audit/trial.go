@@ -50,13 +50,9 @@ func NewTrial(period line.Stretch) *Trial {
 
 // Add compares two assessments of one patient at the same moment.
 func (t *Trial) Add(before, after *Assessment) {
-	was, is := t.standing(before), t.standing(after)
-	for key, stretches := range was {
-		t.compare(before, key, stretches, is[key], false)
-	}
-	for key, stretches := range is {
-		t.compare(after, key, stretches, was[key], true)
-	}
+	was, is := before.Standing(t.Period), after.Standing(t.Period)
+	t.compare(before, was, is, false)
+	t.compare(after, is, was, true)
 	for _, one := range []struct {
 		a   *Assessment
 		new bool
@@ -85,48 +81,14 @@ func (t *Trial) change(no ruleNo, ward line.Key) *TrialChange {
 	return c
 }
 
-// onLine is one rule on one line or occasion.
-type onLine struct {
-	no   ruleNo
-	line line.Key
-}
-
-// standing gives the stretches of the period in which findings stood.
-func (t *Trial) standing(a *Assessment) map[onLine][]line.Stretch {
-	stood := map[onLine][]line.Stretch{}
-	period := clip(t.Period, line.Stretch{From: -line.Far, Until: a.At})
-	note := func(key onLine, s line.Stretch) {
-		if s = clip(s, period); s.From < s.Until {
-			stood[key] = append(stood[key], s)
-		}
-	}
-	for i := range a.Duties {
-		d := &a.Duties[i]
-		key := onLine{d.no, d.Line}
-		uncoveredParts(&a.History, d.overdue(), answer{ruleTags[d.no], d.Line, dutyCover}, func(part line.Stretch) { note(key, part) })
-	}
-	for i := range a.Concerns {
-		c := &a.Concerns[i]
-		key := onLine{c.no, c.Line}
-		uncoveredParts(&a.History, c.Stretch, answer{ruleTags[c.no], c.Line, concernCover}, func(part line.Stretch) { note(key, part) })
-	}
-	for key, list := range stood {
-		slices.SortFunc(list, func(x, y line.Stretch) int { return cmp.Compare(x.From, y.From) })
-		var whole []line.Stretch
-		for _, s := range list {
-			whole = joined(append(whole, s))
-		}
-		stood[key] = whole
-	}
-	return stood
-}
-
-// compare counts the findings of one rule on one line, and which of them have
-// no counterpart.
-func (t *Trial) compare(a *Assessment, key onLine, findings, others []line.Stretch, after bool) {
+// compare counts the findings of one rulebook, and which of them have no
+// counterpart among the other's.
+func (t *Trial) compare(a *Assessment, findings, others []Standing, after bool) {
 	for _, s := range findings {
-		c := t.change(key.no, a.History.LastWardAt(s.From))
-		alone := !slices.ContainsFunc(others, func(o line.Stretch) bool { return o.From < s.Until && s.From < o.Until })
+		c := t.change(s.no, s.Ward)
+		alone := !slices.ContainsFunc(others, func(o Standing) bool {
+			return o.no == s.no && o.Line == s.Line && o.From < s.Until && s.From < o.Until
+		})
 		switch {
 		case after && alone:
 			c.After++
@@ -140,7 +102,7 @@ func (t *Trial) compare(a *Assessment, key onLine, findings, others []line.Stret
 			c.Before++
 		}
 		if alone {
-			c.keep(TrialExample{Subject: a.Subject, Line: key.line, Stretch: s, Gained: after})
+			c.keep(TrialExample{Subject: a.Subject, Line: s.Line, Stretch: s.Stretch, Gained: after})
 		}
 	}
 }
