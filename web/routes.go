@@ -37,6 +37,8 @@ func (s *Server) install() chi.Router {
 			r.With(s.right(account.SeeAudit)).Group(func(r chi.Router) {
 				r.Get("/audit", s.do(s.showAudit))
 				r.Get("/audit.csv", s.do(s.downloadAudit))
+				r.Get("/report", s.do(s.showReport))
+				r.Get("/report/{month}.html", s.do(s.downloadReport))
 			})
 			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
 				r.Get("/my-record", s.do(s.showOwnRecord))

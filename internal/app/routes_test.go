@@ -60,7 +60,7 @@ func newScene(t *testing.T) *scene {
 		}),
 	}})
 	require.NoError(t, err)
-	s.values = map[string]string{"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse", "draft": "none", "token": "none"}
+	s.values = map[string]string{"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse", "draft": "none", "token": "none", "month": "2026-03"}
 	s.server = httptest.NewServer(a.Handler)
 	t.Cleanup(s.server.Close)
 	return s
@@ -92,7 +92,7 @@ func needs(path string) account.Right {
 		{"/wards/{ward}/admit", account.RecordCare}, {"/wards", account.SeeWards},
 		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
 		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
-		{"/entries/", account.RecordCare}, {"/audit", account.SeeAudit}, {"/my-record", account.SeeOwnRecord},
+		{"/entries/", account.RecordCare}, {"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/my-record", account.SeeOwnRecord},
 		{"/policy", account.SeePolicy}, {"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople},
 		{"/hospital", account.ManagePeople},
 	} {

@@ -70,6 +70,10 @@ func (d *Desk) Compliance(ctx context.Context, who Person, q PeriodQuestion) (*C
 	if err != nil {
 		return nil, err
 	}
+	return newCompliance(h, l, q, tally), nil
+}
+
+func newCompliance(h *House, l *lens, q PeriodQuestion, tally *audit.Tally) *Compliance {
 	c := &Compliance{
 		Period: q.Period, At: q.At, Known: l.known, By: q.By, Trial: q.Trial != nil, house: h,
 		Policy: l.book.PolicyAt(min(q.Period.Until-1, q.At)),
@@ -81,7 +85,7 @@ func (d *Desk) Compliance(ctx context.Context, who Person, q PeriodQuestion) (*C
 		c.Unrecorded = append(c.Unrecorded, UnrecordedGroup{slot, u})
 	}
 	slices.SortFunc(c.Unrecorded, func(a, b UnrecordedGroup) int { return a.Slot.Compare(b.Slot) })
-	return c, nil
+	return c
 }
 
 func newGroup(c audit.Count) Group {
@@ -195,7 +199,7 @@ func (c *Compliance) NameOf(ctx context.Context, rule line.Rule, s audit.Slot) N
 	if rule == "" {
 		return Named{"all", c.house.Hospital.Name}
 	}
-	return Named{string(rule), words.Say(ctx, rule.Word())}
+	return Named{string(rule), words.Say(ctx, "duty."+string(rule))}
 }
 
 var weekdayIDs = [...]string{"sunday", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday"}

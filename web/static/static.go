@@ -181,3 +181,6 @@ func acceptsGzip(header string) bool {
 	}
 	return false
 }
+
+// Text is a file's content, for a page that must stand alone.
+func Text(name string) string { return string(assets[name].body) }

@@ -1,0 +1,204 @@
+package view
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"regexp"
+	"strings"
+
+	"github.com/a-h/templ"
+
+	"dwellbook/internal/audit"
+	"dwellbook/internal/desk"
+	"dwellbook/internal/line"
+	"dwellbook/internal/words"
+	"dwellbook/web/static"
+)
+
+// Report is a month's report.
+type Report struct {
+	Shell Shell
+	Form  Form
+	Month *desk.MonthReport
+}
+
+const looks = audit.ReviewOverdue
+
+// definitions are the keys of what each figure means, in the order shown.
+var definitions = []string{
+	"due", "in-time", "late", "missed", "open", "accepted", "not-seen", "share", "interval", "hours-overdue", "hours-unaccounted", "lateness", "met-by",
+	"first-seen", "stood",
+}
+
+func (p Report) id() string { return p.Month.Start.Format("2006-01") }
+
+func (p Report) title(ctx context.Context) string {
+	return words.Say(ctx, "report.title", "month", words.Say(ctx, fmt.Sprintf("month.%d", p.Month.Start.Month())), "year", p.Month.Start.Year())
+}
+
+// judged is the moment of judging in full: the file is read on other days.
+func (p Report) judged() string {
+	return words.Speaker{Zone: p.Month.House.Zone}.Stamp(p.Month.Rules.At)
+}
+
+// sentence says the month's figure of looks in words, with its interval and n.
+func (p Report) sentence(ctx context.Context) string {
+	for i := range p.Month.Rules.Groups {
+		g := &p.Month.Rules.Groups[i]
+		if share, ok := g.Proportion(); g.Rule == looks && ok {
+			return words.Say(ctx, "report.sentence", "due", g.Decided(), "share", tenths(share), "lower", tenths(g.ByLine.Lower),
+				"upper", tenths(g.ByLine.Upper), "lines", g.Duties.Lines, "hours", hours(g.Overdue.Hours()))
+		}
+	}
+	return words.Say(ctx, "report.no-looks")
+}
+
+// tenths is a share in per cent, to a tenth.
+func tenths(p float64) string { return fmt.Sprintf("%.1f %%", 100*p) }
+
+func hours(h float64) string { return fmt.Sprintf("%.1f", h) }
+
+// compliance is the table of a grouping; rule, if given, picks one rule.
+func (p Report) compliance(ctx context.Context, caption string, c *desk.Compliance, rule line.Rule) TableData {
+	t := TableData{Caption: words.Say(ctx, caption), Columns: []Column{{Label: words.Say(ctx, caption+"-head")}}}
+	for _, key := range []string{"lines", "due", "in-time", "late", "missed", "open", "accepted", "not-seen", "share", "hours-overdue", "unaccounted", "lateness"} {
+		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: true})
+	}
+	for i := range c.Groups {
+		g := &c.Groups[i]
+		if rule != "" && g.Rule != rule {
+			continue
+		}
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
+			{Text: c.NameOf(ctx, g.Rule, g.Slot).Name}, {Text: count(g.Count.Lines)}, {Text: count(g.Due())}, {Text: count(g.MetInTime)},
+			{Text: count(g.MetLate)}, {Text: count(g.Missed)}, {Text: count(g.Open)}, {Text: count(g.Accepted)}, {Text: count(g.NotSeen)},
+			{Text: shareText(ctx, g)}, {Text: hours(g.Overdue.Hours())}, {Text: hours(g.Unaccounted.Hours())}, {Text: latenessText(ctx, g)},
+		}})
+	}
+	return t
+}
+
+// shareText is a share with its interval by line, and a word where n is small.
+func shareText(ctx context.Context, g *desk.Group) string {
+	share, ok := g.Proportion()
+	switch {
+	case !ok:
+		return words.Say(ctx, "report.none-ended")
+	case g.Few():
+		return words.Say(ctx, "report.share-few", "share", tenths(share), "n", g.Decided())
+	}
+	return words.Say(ctx, "report.share", "share", tenths(share), "lower", fmt.Sprintf("%.1f", 100*g.ByLine.Lower), "upper", fmt.Sprintf("%.1f", 100*g.ByLine.Upper))
+}
+
+func latenessText(ctx context.Context, g *desk.Group) string {
+	median, ok := g.LateAt(0.5)
+	if !ok {
+		return words.Say(ctx, "report.none-late")
+	}
+	most, _ := g.LateAt(0.9)
+	text := words.Say(ctx, "report.lateness", "median", minutes(median), "most", minutes(most))
+	if g.Unfinished > 0 {
+		text += words.Say(ctx, "report.unfinished", "n", g.Unfinished)
+	}
+	return text
+}
+
+// minutes writes a lateness as people say it.
+func minutes(m float64) string {
+	if m < 120 {
+		return fmt.Sprintf("%.0f min", m)
+	}
+	return fmt.Sprintf("%.1f h", m/60)
+}
+
+// metBy says what met the looks, and that a removal flatters.
+func (p Report) metBy(ctx context.Context) string {
+	for i := range p.Month.Rules.Groups {
+		if g := &p.Month.Rules.Groups[i]; g.Rule == looks {
+			return words.Say(ctx, "report.met-by", "review", g.MetBy[audit.ByReview], "placement", g.MetBy[audit.ByPlacement], "removal", g.MetBy[audit.ByRemoval])
+		}
+	}
+	return ""
+}
+
+func (p Report) unrecorded(ctx context.Context) string {
+	var sum audit.Unrecorded
+	for _, u := range p.Month.Rules.Unrecorded {
+		sum.Found += u.Found
+		sum.Gone += u.Gone
+	}
+	return words.Say(ctx, "report.unrecorded", "found", sum.Found, "gone", sum.Gone)
+}
+
+func (p Report) worst(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "report.worst")}
+	for _, key := range []string{"finding", "ward", "line", "from", "until", "hours"} {
+		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: key == "hours"})
+	}
+	for _, w := range p.Month.Worst {
+		clock := words.Speaker{Zone: w.Ward.Location}
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
+			{Text: words.Say(ctx, w.Rule.Word())}, {Text: w.Ward.Name}, {Text: placeText(ctx, w.Current)},
+			{Text: clock.Stamp(w.From)}, {Text: clock.Stamp(w.Until)},
+			{Text: hours(w.Until.Sub(w.From).Hours())},
+		}})
+	}
+	return t
+}
+
+// placeText names a line without its patient.
+func placeText(ctx context.Context, l line.Current) string {
+	return words.Say(ctx, "report.line", "site", l.Site, "side", l.Side, "gauge", l.Gauge)
+}
+
+func (p Report) findings(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "report.findings")}
+	for _, key := range []string{"finding", "severity", "stood", "on-lines", "hours"} {
+		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: key != "finding" && key != "severity"})
+	}
+	for _, f := range p.Month.Findings {
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
+			{Text: words.Say(ctx, f.Rule.Word())}, {Text: words.Say(ctx, f.Severity.Word())}, {Text: count(f.Stood)}, {Text: count(f.Lines)}, {Text: hours(f.Hours)},
+		}})
+	}
+	return t
+}
+
+func (p Report) policies(ctx context.Context) string {
+	if len(p.Month.Policies) == 0 {
+		return words.Say(ctx, "report.default-policy", "policy", p.Month.Rules.Policy.Name())
+	}
+	var list []string
+	for _, v := range p.Month.Policies {
+		list = append(list, words.Say(ctx, "report.policy-from", "policy", v.Policy.Name(), "at", words.Speaker{Zone: p.Month.House.Zone}.Stamp(v.From)))
+	}
+	return strings.Join(list, " ")
+}
+
+// rules lists the policy's rules with their sources.
+func (p Report) rules(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "report.rules")}
+	for _, key := range []string{"rule", "values", "why", "source"} {
+		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key)})
+	}
+	for _, r := range p.Month.Rules.Policy.Rules() {
+		values := words.Say(ctx, "policypage.off")
+		if r.On {
+			values = strings.Join(append([]string{words.Say(ctx, r.Severity.Word())}, settingsText(r.Settings)), " ")
+		}
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: words.Say(ctx, r.Rule.Word())}, {Text: values}, {Text: r.Why}, {Text: r.Source}}})
+	}
+	return t
+}
+
+// typeface is what a file that stands alone cannot carry.
+var typeface = regexp.MustCompile(`(?s)@font-face \{.*?\}`)
+
+// inlineStyle is the stylesheet inside a page that stands alone.
+func inlineStyle() templ.Component {
+	return templ.ComponentFunc(func(_ context.Context, w io.Writer) error {
+		_, err := io.WriteString(w, "<style>"+typeface.ReplaceAllString(static.Text("dwellbook.css"), "")+"</style>")
+		return err
+	})
+}
