@@ -188,7 +188,12 @@ func (q *queue) commit(batch []*job) {
 		if err != nil {
 			continue
 		}
-		if errs[i], err = q.inSavepoint(j); errs[i] == nil && err == nil {
+		if len(batch) == 1 { // the transaction is its savepoint
+			j.change, errs[i] = j.run(q.w)
+		} else {
+			errs[i], err = q.inSavepoint(j)
+		}
+		if errs[i] == nil && err == nil {
 			stored++
 		}
 	}
