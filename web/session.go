@@ -32,6 +32,7 @@ const (
 func newSessions(store scs.Store, secure bool) *scs.SessionManager {
 	m := scs.New()
 	m.Store = store
+	m.Codec = codec{}
 	m.Lifetime = rememberedFor
 	m.Cookie.Name = "dwellbook"
 	if secure {

@@ -54,12 +54,11 @@ func fillWhen(e line.Entry, zone *time.Location, v url.Values) {
 	}
 }
 
-// sent is the moment from which a form counts: that at which it first arrived,
-// so that the same form says the same when it arrives again.
+// sent is the moment from which a form counts; now, where that cannot be told.
 func (s *Server) sent(r *http.Request, entry string) line.Minute {
-	before, _, err := s.desk.Latest(r.Context(), personOf(r), line.ID(entry))
-	if err != nil || before.Recorded.IsZero() {
+	at, err := s.desk.Sent(r.Context(), line.ID(entry))
+	if err != nil {
 		return s.desk.Now()
 	}
-	return line.MinuteOf(before.Recorded)
+	return at
 }

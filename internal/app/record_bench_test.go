@@ -153,23 +153,28 @@ func straight(b *testing.B, n int) func(round int) float64 {
 	db.SetMaxOpenConns(1)
 	seq := 0
 	return func(int) float64 {
+		// Its bytes are made beforehand: this side only writes.
+		looks := make([][]byte, n)
+		for i := range looks {
+			looks[i], _, err = line.Canonical(line.Entry{
+				ID: look(seq + i + 1), Kind: line.KindReview, Subject: "patient", Line: "line", Author: "nurse", Version: line.FormatVersion,
+				Happened: line.MinuteOf(time.Now()), Recorded: time.Now(), Precision: line.ToMinute, Body: line.Review{},
+			}, nil)
+			require.NoError(b, err)
+		}
 		return together(1, n, func(_, i int) {
 			seq++
-			if err := insertReview(ctx, db, seq, i%50); err != nil {
+			if err := insertReview(ctx, db, seq, looks[i]); err != nil {
 				b.Error(err)
 			}
 		})
 	}
 }
 
-func insertReview(ctx context.Context, db *sql.DB, seq, patient int) error {
-	raw, _, err := line.Canonical(line.Entry{
-		ID: line.ID(fmt.Sprintf("look-%d", seq)), Kind: line.KindReview, Subject: "patient", Line: "line", Author: "nurse", Version: line.FormatVersion,
-		Happened: line.MinuteOf(time.Now()), Recorded: time.Now(), Precision: line.ToMinute, Body: line.Review{},
-	}, nil)
-	if err != nil {
-		return err
-	}
+func look(seq int) line.ID { return line.ID(fmt.Sprintf("look-%d", seq)) }
+
+func insertReview(ctx context.Context, db *sql.DB, seq int, raw []byte) error {
+	patient := seq % 50
 	tx, err := db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -180,7 +185,7 @@ func insertReview(ctx context.Context, db *sql.DB, seq, patient int) error {
 		args []any
 	}{
 		{"INSERT INTO entry (seq, id, kind, subject, root, recorded_ms, received_ms, format, canonical) VALUES (?, ?, 4, ?, ?, 1, 1, 1, ?)",
-			[]any{seq, fmt.Sprintf("look-%d", seq), patient, seq, raw}},
+			[]any{seq, string(look(seq)), patient, seq, raw}},
 		{"INSERT INTO mark (subject, line, happened, seq, known, part, gone, kind, precision, ward, until, a, b, c) VALUES (?, ?, 1, ?, ?, 0, 0, 4, 1, 0, 0, 1, 2, 3)",
 			[]any{patient, patient, seq, seq}},
 		{"INSERT INTO history (subject, seq, away) VALUES (?, ?, 0)", []any{patient, seq}},

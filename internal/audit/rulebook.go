@@ -9,10 +9,14 @@ import (
 )
 
 // Change is one change of the rulebook, in force from a moment: either a
-// policy, or a ward's values. Known is its place in the record.
+// policy, or a ward's values. Seq, Known and Gone are sequence numbers of the
+// record: of its place, of the entry that gave it, and of the one that replaced
+// or withdrew it (0: it stands).
 type Change struct {
 	From   line.Minute
+	Seq    int64 // keeps its place when corrected; 0: placed by Known
 	Known  int64
+	Gone   int64
 	Policy *Policy
 	Ward   line.Key
 	Values WardValues
@@ -28,7 +32,8 @@ type WardValues struct {
 // Rulebook is the timeline of policies and ward values. It is never changed
 // once made, and any number of goroutines may read it.
 type Rulebook struct {
-	changes  []Change
+	all      []Change // also those replaced or withdrawn since
+	changes  []Change // those that count
 	policies []policySpan
 	wards    map[line.Key][]wardSpan
 	unknown  []wardSpan // of a ward that the rulebook does not know
@@ -48,12 +53,25 @@ type wardSpan struct {
 	every  time.Duration // 0: looked at each shift
 }
 
-// NewRulebook makes the timeline from its changes, in any order. Of changes in
-// force from the same moment the one known last holds. Before the first policy
-// the default holds; before a ward's first values, those first values.
+// NewRulebook makes the timeline from its changes, in any order, without those
+// that are gone. Of changes in force from the same moment the one placed last
+// holds. Before the first policy the default holds; before a ward's first
+// values, those first values.
 func NewRulebook(changes []Change) *Rulebook {
-	b := &Rulebook{changes: slices.Clone(changes), wards: map[line.Key][]wardSpan{}}
-	slices.SortStableFunc(b.changes, func(x, y Change) int { return cmp.Or(cmp.Compare(x.From, y.From), cmp.Compare(x.Known, y.Known)) })
+	return newRulebook(slices.Clone(changes), func(c Change) bool { return c.Gone == 0 })
+}
+
+// newRulebook makes the timeline from those of all changes that count.
+func newRulebook(all []Change, counts func(Change) bool) *Rulebook {
+	b := &Rulebook{all: all, wards: map[line.Key][]wardSpan{}}
+	for _, c := range all {
+		if counts(c) {
+			b.changes = append(b.changes, c)
+		}
+	}
+	slices.SortStableFunc(b.changes, func(x, y Change) int {
+		return cmp.Or(cmp.Compare(x.From, y.From), cmp.Compare(x.Seq, y.Seq), cmp.Compare(x.Known, y.Known))
+	})
 	policies := timeline(b.changes, func(c Change) bool { return c.Policy != nil })
 	b.policies = []policySpan{{line.Stretch{From: -line.Far, Until: line.Far}, DefaultPolicy()}}
 	for _, c := range policies {
@@ -128,15 +146,16 @@ func clip(a, b line.Stretch) line.Stretch {
 	return line.Stretch{From: max(a.From, b.From), Until: min(a.Until, b.Until)}
 }
 
-// KnownAt is the rulebook as known once the entries up to seq were recorded.
+// KnownAt is the rulebook as known once the entries up to seq were recorded:
+// what was corrected after that counts as it was.
 func (b *Rulebook) KnownAt(seq int64) *Rulebook {
-	return NewRulebook(slices.DeleteFunc(slices.Clone(b.changes), func(c Change) bool { return c.Known > seq }))
+	return newRulebook(b.all, func(c Change) bool { return c.Known <= seq && (c.Gone == 0 || c.Gone > seq) })
 }
 
 // WithPolicy is the rulebook with one policy for all time: a trial.
 func (b *Rulebook) WithPolicy(p *Policy) *Rulebook {
 	changes := slices.DeleteFunc(slices.Clone(b.changes), func(c Change) bool { return c.Policy != nil })
-	return NewRulebook(append(changes, Change{From: -line.Far, Policy: p}))
+	return newRulebook(append(changes, Change{From: -line.Far, Policy: p}), func(Change) bool { return true })
 }
 
 // PolicyAt is the policy in force at the moment.

@@ -99,3 +99,29 @@ func TestRulebook_PolicyAt(t *testing.T) {
 	require.Equal(t, time.UTC, book.Zone(9))
 	require.Equal(t, london, oneWard().Zone(1))
 }
+
+func TestKnownAt_SeesWhatACorrectionReplaced(t *testing.T) {
+	t.Parallel()
+	shifts := func(first line.ShiftTime) audit.WardValues {
+		return audit.WardValues{Zone: time.UTC, Shifts: []line.ShiftTime{first, first + 720}}
+	}
+	first, second := &audit.Policy{}, &audit.Policy{}
+	book := audit.NewRulebook([]audit.Change{
+		{Ward: 1, Seq: 1, Known: 1, Gone: 5, Values: shifts(360)},
+		{Ward: 1, Seq: 1, Known: 5, Values: shifts(420)},
+		{Policy: first, From: 100, Seq: 2, Known: 2, Gone: 6},
+		{Policy: second, From: 100, Seq: 3, Known: 3, Gone: 7},
+		{Policy: first, From: 100, Seq: 2, Known: 6},
+	})
+	starts := func(b *audit.Rulebook) string {
+		return b.ShiftAt(1, utc("2026-03-02 10:00")).From.Time().Format("15:04")
+	}
+	require.Equal(t, "07:00", starts(book))
+	require.Equal(t, "07:00", starts(book.KnownAt(5)))
+	require.Equal(t, "06:00", starts(book.KnownAt(4)))
+	require.Equal(t, "06:00", starts(book.KnownAt(4).WithPolicy(audit.DefaultPolicy())), "a trial knows no more")
+	require.Same(t, first, book.KnownAt(2).PolicyAt(100))
+	require.Same(t, second, book.KnownAt(3).PolicyAt(100))
+	require.Same(t, second, book.KnownAt(6).PolicyAt(100), "corrected, it keeps its place")
+	require.Same(t, first, book.PolicyAt(100), "the other was withdrawn")
+}

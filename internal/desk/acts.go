@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -44,7 +45,7 @@ func (d *Desk) Record(ctx context.Context, who Person, act Act) ([]line.Receipt,
 	if err != nil {
 		return nil, err
 	}
-	entries, err := d.prepare(ctx, who, act)
+	entries, err := d.prepare(who, act)
 	if err != nil {
 		return nil, err
 	}
@@ -55,14 +56,54 @@ func (d *Desk) Record(ctx context.Context, who Person, act Act) ([]line.Receipt,
 		return nil, err
 	}
 	receipts, err := d.store.Append(ctx, line.Batch{Entries: entries})
+	if act.Now && taken(err) {
+		// It arrived before: only then is it looked up.
+		if err := d.asBefore(ctx, entries); err != nil {
+			return nil, err
+		}
+		receipts, err = d.store.Append(ctx, line.Batch{Entries: entries})
+	}
 	if err != nil {
 		return nil, fmt.Errorf("record %d entries: %w", len(entries), err)
 	}
 	return receipts, nil
 }
 
-// prepare checks the rights and stamps author and version.
-func (d *Desk) prepare(ctx context.Context, who Person, act Act) ([]line.Entry, error) {
+// taken reports whether another entry has the id.
+func taken(err error) bool {
+	var f *fault.Error
+	return errors.As(err, &f) && f.Key == "store.same-id"
+}
+
+// asBefore gives entries the moments they had when they arrived before.
+func (d *Desk) asBefore(ctx context.Context, entries []line.Entry) error {
+	for i := range entries {
+		before, err := d.store.Entry(ctx, entries[i].ID)
+		switch {
+		case err == nil:
+			entries[i].Happened = before.Entry.Happened
+		case !fault.Is(err, fault.NotFound):
+			return err
+		}
+	}
+	return nil
+}
+
+// Sent is the moment from which a form counts: that at which the entry it makes
+// was first recorded, so that the same form says the same when it arrives again.
+func (d *Desk) Sent(ctx context.Context, id line.ID) (line.Minute, error) {
+	at, ok, err := d.store.RecordedAt(ctx, id)
+	if err != nil {
+		return 0, fmt.Errorf("when entry %s was sent: %w", id, err)
+	}
+	if !ok {
+		return d.Now(), nil
+	}
+	return line.MinuteOf(at), nil
+}
+
+// prepare checks the rights and stamps author, version and, where the moment is now, that.
+func (d *Desk) prepare(who Person, act Act) ([]line.Entry, error) {
 	entries := slices.Clone(act.Entries)
 	for i := range entries {
 		e := &entries[i]
@@ -78,11 +119,6 @@ func (d *Desk) prepare(ctx context.Context, who Person, act Act) ([]line.Entry, 
 		e.Version, e.Author = line.FormatVersion, line.ID(who.ID)
 		if act.Now {
 			e.Happened, e.Precision = d.Now(), line.ToMinute
-			if before, err := d.store.Entry(ctx, e.ID); err == nil {
-				e.Happened = before.Entry.Happened
-			} else if !fault.Is(err, fault.NotFound) {
-				return nil, err
-			}
 		}
 	}
 	return entries, nil
@@ -182,7 +218,7 @@ func (d *Desk) Advise(ctx context.Context, who Person, act Act) ([]audit.Finding
 	if err != nil {
 		return nil, err
 	}
-	entries, err := d.prepare(ctx, who, act)
+	entries, err := d.prepare(who, act)
 	if err != nil {
 		return nil, err
 	}

@@ -70,6 +70,11 @@ func (l *ledger) Line(context.Context, line.ID) (line.Current, error) {
 	return l.current(), nil
 }
 
+func (l *ledger) LineOf(context.Context, line.ID) (line.Current, line.Patient, error) {
+	l.loads++
+	return l.current(), l.patient(), nil
+}
+
 func (l *ledger) Lines(context.Context, line.Key) ([]line.Current, error) {
 	l.loads++
 	return []line.Current{l.current()}, nil

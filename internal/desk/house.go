@@ -130,12 +130,20 @@ func (d *Desk) readHouse(ctx context.Context) (*House, error) {
 	slices.SortStableFunc(entries, func(a, b line.HouseEntry) int { return int(a.Entry.Happened - b.Entry.Happened) })
 	var changes []audit.Change
 	for _, e := range entries {
-		change, err := h.take(e)
+		change, err := changeOf(e)
+		if err != nil && e.Gone != 0 {
+			continue // it could never be in force, and was put right
+		}
 		if err != nil {
 			return nil, fmt.Errorf("entry %s: %w", e.Entry.ID, err)
 		}
 		if change != nil {
 			changes = append(changes, *change)
+		}
+		if e.Gone == 0 {
+			if err := h.take(e, change); err != nil {
+				return nil, fmt.Errorf("entry %s: %w", e.Entry.ID, err)
+			}
 		}
 	}
 	h.settle()
@@ -143,42 +151,45 @@ func (d *Desk) readHouse(ctx context.Context) (*House, error) {
 	return h, nil
 }
 
-// take puts one entry into the house and gives the change of the rulebook it makes, if any.
-func (h *House) take(e line.HouseEntry) (*audit.Change, error) {
-	change := &audit.Change{From: e.Entry.Happened, Known: e.Seq}
+// changeOf is the change of the rulebook that a version makes; nil where it makes none.
+func changeOf(e line.HouseEntry) (*audit.Change, error) {
+	change := &audit.Change{From: e.Entry.Happened, Seq: e.Seq, Known: e.Known, Gone: e.Gone}
+	var err error
 	switch b := e.Entry.Body.(type) {
 	case line.Policy:
-		p, err := audit.ParsePolicy("policy in the record", []byte(b.TOML))
-		if err != nil {
-			return nil, err
-		}
-		h.Policies = append(h.Policies, PolicyVersion{From: e.Entry.Happened, Seq: e.Seq, Author: e.Entry.Author, Policy: p})
-		change.Policy = p
-		return change, nil
+		change.Policy, err = audit.ParsePolicy("policy in the record", []byte(b.TOML))
 	case line.Ward:
-		zone, err := time.LoadLocation(b.Zone)
-		if err != nil {
-			return nil, err
-		}
-		w := Ward{Key: e.WardKey, Ward: b, Location: zone}
+		change.Ward = e.WardKey
+		change.Values = audit.WardValues{Shifts: b.Shifts, Every: time.Duration(b.Every) * time.Minute}
+		change.Values.Zone, err = time.LoadLocation(b.Zone)
+	default:
+		return nil, nil
+	}
+	return change, err
+}
+
+// take puts an entry that stands into the house.
+func (h *House) take(e line.HouseEntry, change *audit.Change) error {
+	switch b := e.Entry.Body.(type) {
+	case line.Policy:
+		h.Policies = append(h.Policies, PolicyVersion{From: e.Entry.Happened, Seq: e.Seq, Author: e.Entry.Author, Policy: change.Policy})
+	case line.Ward:
+		w := Ward{Key: e.WardKey, Ward: b, Location: change.Values.Zone}
 		if i := slices.IndexFunc(h.Wards, func(o Ward) bool { return o.Key == e.WardKey }); i >= 0 {
 			h.Wards[i] = w
 		} else {
 			h.Wards = append(h.Wards, w)
 		}
-		change.Ward = e.WardKey
-		change.Values = audit.WardValues{Zone: zone, Shifts: b.Shifts, Every: time.Duration(b.Every) * time.Minute}
-		return change, nil
 	case line.Hospital:
 		zone, err := time.LoadLocation(b.Zone)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		h.Hospital, h.Zone = b, zone
 	case line.OperatorLink:
 		h.link(e.Entry.ID, b)
 	}
-	return nil, nil
+	return nil
 }
 
 func (h *House) link(id line.ID, b line.OperatorLink) {

@@ -101,7 +101,7 @@ func (d *Desk) Whose(ctx context.Context, who Person, id line.ID) (line.Current,
 	if err := who.require(account.RecordCare); err != nil {
 		return line.Current{}, line.Patient{}, Ward{}, err
 	}
-	current, err := d.store.Line(ctx, id)
+	current, patient, err := d.store.LineOf(ctx, id)
 	if err != nil {
 		return line.Current{}, line.Patient{}, Ward{}, err
 	}
@@ -109,8 +109,7 @@ func (d *Desk) Whose(ctx context.Context, who Person, id line.ID) (line.Current,
 	if err != nil {
 		return line.Current{}, line.Patient{}, Ward{}, err
 	}
-	patient, err := d.store.PatientByKey(ctx, current.Subject)
-	return current, patient, h.WardByKey(current.Ward), err
+	return current, patient, h.WardByKey(current.Ward), nil
 }
 
 // touches reports whether the entry, in any version, is about the line, or

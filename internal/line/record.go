@@ -36,9 +36,12 @@ type (
 		Received time.Time
 	}
 
-	// HouseEntry is an entry of the house: a policy, a ward, the hospital, an account, a link.
+	// HouseEntry is one version of an entry of the house: a policy, a ward, the
+	// hospital, an account, a link.
 	HouseEntry struct {
-		Seq     int64
+		Seq     int64 // the root's, which is its place
+		Known   int64 // the sequence number of the entry that gave this version
+		Gone    int64 // of the entry that replaced or withdrew it; 0: it stands
 		Entry   Entry
 		WardKey Key // of a ward entry
 	}

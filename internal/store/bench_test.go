@@ -4,11 +4,9 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-	"os"
 	"strconv"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -130,82 +128,4 @@ func straight(ctx context.Context, db *sql.DB, n int, raw []byte, text line.Seal
 		}
 	}
 	return tx.Commit()
-}
-
-// pastLines is how many lines the file holds when a board is read; the
-// environment can ask for more.
-func pastLines(b *testing.B) []int {
-	more, err := strconv.Atoi(os.Getenv("PAST_LINES"))
-	if err != nil {
-		return []int{10_000, 50_000}
-	}
-	return []int{10_000, more}
-}
-
-// BenchmarkBoard reads what a ward's board of 60 lines is made of, with many
-// past lines in the file, two entries each.
-func BenchmarkBoard(b *testing.B) {
-	for _, past := range pastLines(b) {
-		b.Run(fmt.Sprintf("%d past", past), func(b *testing.B) {
-			s := openFile(b, freshFile(b), store.Options{})
-			w := &ward{record: s, t: b}
-			fill(b, w, past)
-			for i := range 60 {
-				p, l := line.ID(fmt.Sprintf("here%d", i)), line.ID(fmt.Sprintf("in%d", i))
-				batch := []line.Entry{w.admission(p, 0, "board"), w.placement(p, l, 1)}
-				for n := range 9 {
-					batch = append(batch, w.review(p, l, 2+8*float64(n)))
-				}
-				w.must(batch...)
-			}
-			wards, err := s.WardKeys(b.Context())
-			require.NoError(b, err)
-			for b.Loop() {
-				patients, err := s.WardPatients(b.Context(), wards["board"])
-				require.NoError(b, err)
-				keys := make([]line.Key, len(patients))
-				for i, p := range patients {
-					keys[i] = p.Key
-				}
-				var lines []line.Key
-				require.NoError(b, s.MarksOf(b.Context(), keys, 0, func(_ line.Key, marks []line.Mark) error {
-					lines = append(lines, marks[len(marks)-1].Line)
-					return nil
-				}))
-				_, err = s.LinesByKey(b.Context(), lines)
-				require.NoError(b, err)
-			}
-			b.StopTimer()
-			start := time.Now()
-			found, err := s.Candidates(b.Context(), at(-24*900), at(-24*900))
-			require.NoError(b, err)
-			b.ReportMetric(float64(time.Since(start).Microseconds()), "µs/candidates")
-			b.ReportMetric(float64(len(found)), "candidates")
-		})
-	}
-}
-
-// fill puts in past lines, a placement and a removal each, over ten years.
-func fill(b *testing.B, w *ward, lines int) {
-	b.Helper()
-	var batch []line.SealedEntry
-	flush := func() {
-		_, err := w.AppendSealed(b.Context(), batch)
-		require.NoError(b, err)
-		batch = batch[:0]
-	}
-	for i := range lines {
-		p, l := line.ID("p"+strconv.Itoa(i/3)), line.ID("l"+strconv.Itoa(i))
-		start := -24 * 3650 * (1 - float64(i)/float64(lines))
-		for _, e := range []line.Entry{w.placement(p, l, start), w.removal(p, l, start+70)} {
-			e.Recorded = e.Happened.Time()
-			raw, texts, err := line.Canonical(e, func() string { return "salt" })
-			require.NoError(b, err)
-			batch = append(batch, line.SealedEntry{Canonical: raw, Texts: texts})
-		}
-		if len(batch) >= 5000 {
-			flush()
-		}
-	}
-	flush()
 }

@@ -246,3 +246,16 @@ func TestDriver_HasTheLibcItWasBuiltFor(t *testing.T) {
 		}
 	}
 }
+
+func TestClose_LeavesTheWholeRecordInTheFile(t *testing.T) {
+	t.Parallel()
+	path := freshFile(t)
+	s, err := store.Open(t.Context(), path, store.Options{})
+	require.NoError(t, err)
+	w := &ward{record: s, t: t}
+	w.must(w.ofHouse(line.Ward{Ward: "north", Name: "North", Zone: "UTC"}))
+	_, err = s.House(t.Context()) // so that a reader has the file open too
+	require.NoError(t, err)
+	require.NoError(t, s.Close())
+	require.NoFileExists(t, path+"-wal")
+}

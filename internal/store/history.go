@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
@@ -73,6 +74,12 @@ func textsBy(ctx context.Context, a asker, st *statement, args ...any) (map[int6
 		return err
 	}, args...)
 	return texts, err
+}
+
+// RecordedAt is when the entry with the id was recorded; ok is false where there is none.
+func (s *Store) RecordedAt(ctx context.Context, id line.ID) (at time.Time, ok bool, err error) {
+	ms, ok, err := one(ctx, s, recordedByID, value[int64], string(id))
+	return time.UnixMilli(ms).UTC(), ok, err
 }
 
 // Entry gives one entry as it was recorded. NotFound: store.no-entry.
@@ -163,7 +170,8 @@ func (s *Store) Check(ctx context.Context) error {
 }
 
 var (
-	historyOf = stated(reading, "read a patient's history", `SELECT e.seq, e.root, e.id, e.recorded_ms, e.received_ms, e.canonical
+	recordedByID = stated(reading, "find when an entry was recorded", "SELECT recorded_ms FROM entry WHERE id = ?")
+	historyOf    = stated(reading, "read a patient's history", `SELECT e.seq, e.root, e.id, e.recorded_ms, e.received_ms, e.canonical
 		FROM history h JOIN entry e ON e.seq = h.seq WHERE h.subject = ? ORDER BY h.seq`)
 	historyTexts = stated(reading, "read the texts of a patient's history", `SELECT t.entry, t.hash, t.salt, t.value
 		FROM history h JOIN text t ON t.entry = h.seq WHERE h.subject = ? ORDER BY h.seq, t.hash`)

@@ -133,15 +133,16 @@ func (r *recording) settleLinks(id line.ID) error {
 	return nil
 }
 
-// houseRow is an entry of the house with the version that stands.
+// houseRow is one version of an entry of the house; its seq is that of the version.
 type houseRow struct {
 	stored
 	ward line.Key
+	gone int64
 }
 
 func scanHouse(row scan) (houseRow, error) {
 	var h houseRow
-	return h, row(&h.seq, &h.root, &h.id, &h.canonical, &h.ward)
+	return h, row(&h.seq, &h.root, &h.id, &h.canonical, &h.ward, &h.gone)
 }
 
 // open reads the version: of a correction, the replacement.
@@ -155,16 +156,16 @@ func (h houseRow) open(ctx context.Context, a asker) (line.Entry, error) {
 	return e, err
 }
 
-// House gives the house's own entries as they stand, in the order of their
+// House gives every version of the house's own entries, in the order of their
 // places: policies, wards, the hospital, accounts, links. A corrected one has
-// the id and the place it always had.
+// the id and the place it always had. Those with Gone 0 stand.
 func (s *Store) House(ctx context.Context) ([]line.HouseEntry, error) {
 	snap, err := s.snapshot(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer snap.done()
-	rows, err := all(ctx, snap, houseStanding, scanHouse)
+	rows, err := all(ctx, snap, houseVersions, scanHouse)
 	if err != nil {
 		return nil, err
 	}
@@ -175,7 +176,7 @@ func (s *Store) House(ctx context.Context) ([]line.HouseEntry, error) {
 		if err != nil {
 			return nil, err
 		}
-		list[i] = line.HouseEntry{Seq: row.root, Entry: e, WardKey: row.ward}
+		list[i] = line.HouseEntry{Seq: row.root, Known: row.seq, Gone: row.gone, Entry: e, WardKey: row.ward}
 	}
 	return list, nil
 }
@@ -219,11 +220,11 @@ const accountColumns = "id, sign_in, name, initials, role, closed"
 var (
 	insertHouse = stated(writing, "insert an entry of the house", "INSERT INTO house (known, root, gone, kind, about, ward) VALUES (?, ?, 0, ?, ?, ?)")
 	endHouse    = stated(writing, "end an entry of the house", "UPDATE house SET gone = ? WHERE root = ? AND gone = 0")
-	houseAbout  = stated(reading, "read the entries about an account", `SELECT e.seq, h.root, o.id, e.canonical, h.ward
+	houseAbout  = stated(reading, "read the entries about an account", `SELECT e.seq, h.root, o.id, e.canonical, h.ward, h.gone
 		FROM house h JOIN entry e ON e.seq = h.known JOIN entry o ON o.seq = h.root
 		WHERE h.kind = ? AND h.about = ? AND h.gone = 0 ORDER BY h.root`)
-	houseStanding = stated(reading, "read the house", `SELECT e.seq, h.root, o.id, e.canonical, h.ward
-		FROM house h CROSS JOIN entry e CROSS JOIN entry o WHERE e.seq = h.known AND o.seq = h.root AND h.gone = 0 ORDER BY h.root`)
+	houseVersions = stated(reading, "read the house", `SELECT e.seq, h.root, o.id, e.canonical, h.ward, h.gone
+		FROM house h CROSS JOIN entry e CROSS JOIN entry o WHERE e.seq = h.known AND o.seq = h.root ORDER BY h.root, h.known`)
 	wardKeysAll   = stated(reading, "read the wards' keys", "SELECT key, id FROM ward_key")
 	insertAccount = stated(writing, "write an account", "INSERT OR REPLACE INTO account ("+accountColumns+") VALUES (?, ?, ?, ?, ?, ?)")
 	deleteAccount = stated(writing, "delete an account", "DELETE FROM account WHERE id = ?")

@@ -17,7 +17,7 @@ func (w *ward) ofHouse(body line.Body) line.Entry {
 	return e
 }
 
-func TestHouse_StandsInOrderAndCanBeCorrected(t *testing.T) {
+func TestHouse_GivesEveryVersionInOrder(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)
 	w.must(w.ofHouse(line.Hospital{Name: "Hospital", Zone: "Europe/London"}))
@@ -31,12 +31,20 @@ func TestHouse_StandsInOrderAndCanBeCorrected(t *testing.T) {
 	require.NoError(t, err)
 	wards, err := w.WardKeys(t.Context())
 	require.NoError(t, err)
-	require.Len(t, entries, 2)
+	require.Len(t, entries, 4, "every version")
 	require.Equal(t, line.KindHospital, entries[0].Entry.Kind)
-	require.EqualValues(t, 2, entries[1].Seq)
-	require.Equal(t, north, entries[1].Entry.ID)
-	require.Equal(t, "North", entries[1].Entry.Body.(line.Ward).Name)
-	require.Equal(t, wards["north"], entries[1].WardKey)
+	require.Equal(t, []int64{1, 1, 0}, []int64{entries[0].Seq, entries[0].Known, entries[0].Gone})
+	for i, want := range []struct {
+		seq, known, gone int64
+		name             string
+	}{{2, 2, 4, "Nroth"}, {2, 4, 0, "North"}} {
+		got := entries[1+i]
+		require.Equal(t, []int64{want.seq, want.known, want.gone}, []int64{got.Seq, got.Known, got.Gone})
+		require.Equal(t, north, got.Entry.ID)
+		require.Equal(t, want.name, got.Entry.Body.(line.Ward).Name)
+		require.Equal(t, wards["north"], got.WardKey)
+	}
+	require.Equal(t, []int64{3, 3, 5}, []int64{entries[3].Seq, entries[3].Known, entries[3].Gone}, "withdrawn")
 	requireRebuilt(t, w)
 }
 

@@ -8,8 +8,14 @@ import (
 
 func scanCurrent(row scan) (line.Current, error) {
 	var c line.Current
-	return c, row(&c.Key, &c.ID, &c.Subject, &c.SubjectID, &c.Ward, &c.Outcome, &c.Site, &c.Side, &c.Gauge,
-		&c.Placed, &c.Precision, &c.Out, &c.Reason)
+	return c, row(currentFields(&c)...)
+}
+
+func currentFields(c *line.Current) []any {
+	return []any{
+		&c.Key, &c.ID, &c.Subject, &c.SubjectID, &c.Ward, &c.Outcome, &c.Site, &c.Side, &c.Gauge,
+		&c.Placed, &c.Precision, &c.Out, &c.Reason,
+	}
 }
 
 // Lines gives a patient's lines and occasions, in the order placed.
@@ -21,6 +27,20 @@ func (s *Store) Lines(ctx context.Context, subject line.Key) ([]line.Current, er
 // store.no-line; also where the occasion was withdrawn.
 func (s *Store) Line(ctx context.Context, id line.ID) (line.Current, error) {
 	return found(ctx, s, lineByID, scanCurrent, "store.no-line", string(id))
+}
+
+// LineOf gives a line, or an occasion that ended without one, with its patient.
+// NotFound: store.no-line.
+func (s *Store) LineOf(ctx context.Context, id line.ID) (line.Current, line.Patient, error) {
+	type lineOf struct {
+		line    line.Current
+		patient line.Patient
+	}
+	both, err := found(ctx, s, lineAndPatient, func(row scan) (lineOf, error) {
+		var l lineOf
+		return l, row(append(currentFields(&l.line), patientFields(&l.patient)...)...)
+	}, "store.no-line", string(id))
+	return both.line, both.patient, err
 }
 
 // LinesByKey gives the lines that there are of those asked for.
@@ -45,6 +65,9 @@ var (
 	lineByID = stated(reading, "find a line", "SELECT "+currentColumns+` FROM line_key k
 		JOIN home h ON h.line = k.key JOIN line l ON l.subject = h.subject AND l.line = h.line
 		JOIN subject_key s ON s.key = l.subject WHERE k.id = ?`)
+	lineAndPatient = stated(reading, "find a line and its patient", "SELECT "+currentColumns+", "+patientColumns("s")+` FROM line_key k
+		JOIN home h ON h.line = k.key JOIN line l ON l.subject = h.subject AND l.line = h.line
+		JOIN subject_key s ON s.key = l.subject JOIN patient p ON p.subject = l.subject WHERE k.id = ?`)
 	linesByKey = stated(reading, "read many lines", "SELECT "+currentColumns+` FROM home h
 		CROSS JOIN line l CROSS JOIN line_key k CROSS JOIN subject_key s
 		WHERE h.line IN (SELECT value FROM json_each(?)) AND l.subject = h.subject AND l.line = h.line

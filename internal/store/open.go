@@ -157,15 +157,16 @@ var forWriting = []string{
 }
 
 // Close ends the store. What was begun is finished; what is still waiting is
-// refused.
+// refused. The connection that writes goes last: where no other program has the
+// file open, it folds the log in, and the file alone is the whole record.
 func (s *Store) Close() error {
 	s.stop()
 	s.ticking.Wait()
-	var err error
-	if s.queue != nil {
-		err = s.queue.close()
+	if s.queue == nil {
+		return s.readers.Close()
 	}
-	return errors.Join(err, s.readers.Close())
+	s.queue.end()
+	return errors.Join(s.readers.Close(), s.queue.close())
 }
 
 // checkpoints folds the log into the file while nobody is writing.

@@ -9,7 +9,11 @@ import (
 
 func scanPatient(row scan) (line.Patient, error) {
 	var p line.Patient
-	return p, row(&p.Key, &p.ID, &p.Reference, &p.Ward, &p.LastWard, &p.Bed, &p.Admitted, &p.Erased)
+	return p, row(patientFields(&p)...)
+}
+
+func patientFields(p *line.Patient) []any {
+	return []any{&p.Key, &p.ID, &p.Reference, &p.Ward, &p.LastWard, &p.Bed, &p.Admitted, &p.Erased}
 }
 
 // WardPatients gives the patients who are in the ward, and those discharged
@@ -42,18 +46,21 @@ func found[T any](ctx context.Context, a asker, st *statement, f func(scan) (T, 
 	return v, err
 }
 
-const patientColumns = `p.subject, k.id, p.reference, p.ward, p.last_ward, p.bed, p.admitted, p.erased`
+// patientColumns are a patient's columns; keys is how the statement calls the patients' keys.
+func patientColumns(keys string) string {
+	return "p.subject, " + keys + ".id, p.reference, p.ward, p.last_ward, p.bed, p.admitted, p.erased"
+}
 
 var (
 	wardPatients = stated(reading, "read a ward's patients", `
-		SELECT `+patientColumns+` FROM patient p JOIN subject_key k ON k.key = p.subject WHERE p.ward = ?1 AND p.ward <> 0
+		SELECT `+patientColumns("k")+` FROM patient p JOIN subject_key k ON k.key = p.subject WHERE p.ward = ?1 AND p.ward <> 0
 		UNION ALL
-		SELECT `+patientColumns+` FROM patient p JOIN subject_key k ON k.key = p.subject
+		SELECT `+patientColumns("k")+` FROM patient p JOIN subject_key k ON k.key = p.subject
 			WHERE p.last_ward = ?1 AND p.ward = 0 AND p.open > 0`)
 	patientByID = stated(reading, "find a patient",
-		"SELECT "+patientColumns+" FROM subject_key k JOIN patient p ON p.subject = k.key WHERE k.id = ?")
+		"SELECT "+patientColumns("k")+" FROM subject_key k JOIN patient p ON p.subject = k.key WHERE k.id = ?")
 	patientByKey = stated(reading, "read a patient",
-		"SELECT "+patientColumns+" FROM patient p JOIN subject_key k ON k.key = p.subject WHERE p.subject = ?")
-	patientsByReference = stated(reading, "find patients by reference", "SELECT "+patientColumns+` FROM patient p
+		"SELECT "+patientColumns("k")+" FROM patient p JOIN subject_key k ON k.key = p.subject WHERE p.subject = ?")
+	patientsByReference = stated(reading, "find patients by reference", "SELECT "+patientColumns("k")+` FROM patient p
 		JOIN subject_key k ON k.key = p.subject WHERE p.reference = ?1 AND p.reference <> '' ORDER BY p.admitted DESC, p.subject DESC`)
 )

@@ -109,11 +109,15 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 // quiet reports whether nobody is writing.
 func (q *queue) quiet() bool { return q.busy.Load() == 0 }
 
-// close ends the goroutine after what it is doing. Jobs still waiting are told
+// end ends the goroutine after what it is doing. Jobs still waiting are told
 // that the store is closed.
-func (q *queue) close() error {
+func (q *queue) end() {
 	q.once.Do(func() { close(q.closing) })
 	<-q.closed
+}
+
+// close gives up the write connection, once the goroutine has ended.
+func (q *queue) close() error {
 	return errors.Join(q.w.close(), q.db.Close())
 }
 
@@ -184,7 +188,12 @@ func (q *queue) commit(batch []*job) {
 		if err != nil {
 			continue
 		}
-		if errs[i], err = q.inSavepoint(j); errs[i] == nil && err == nil {
+		if len(batch) == 1 { // the transaction is its savepoint
+			j.change, errs[i] = j.run(q.w)
+		} else {
+			errs[i], err = q.inSavepoint(j)
+		}
+		if errs[i] == nil && err == nil {
 			stored++
 		}
 	}

@@ -23,6 +23,7 @@ type record interface {
 	Append(ctx context.Context, b line.Batch) ([]line.Receipt, error)
 	AppendSealed(ctx context.Context, entries []line.SealedEntry) ([]line.Receipt, error)
 	Entry(ctx context.Context, id line.ID) (line.Record, error)
+	RecordedAt(ctx context.Context, id line.ID) (at time.Time, ok bool, err error)
 	History(ctx context.Context, subject line.ID) ([]line.Record, error)
 	Entries(ctx context.Context, each func(line.SealedEntry) error) error
 	House(ctx context.Context) ([]line.HouseEntry, error)
@@ -38,6 +39,7 @@ type record interface {
 	PatientsByReference(ctx context.Context, reference string) ([]line.Patient, error)
 	Lines(ctx context.Context, subject line.Key) ([]line.Current, error)
 	Line(ctx context.Context, id line.ID) (line.Current, error)
+	LineOf(ctx context.Context, id line.ID) (line.Current, line.Patient, error)
 	LinesByKey(ctx context.Context, keys []line.Key) (map[line.Key]line.Current, error)
 	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
 	Stopped(ctx context.Context, account line.ID) (int, error)

@@ -1,0 +1,49 @@
+package web
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+)
+
+// codec writes a session's values as a small JSON object. Every request reads
+// one, and the session manager's own codec costs more than the rest of it.
+type codec struct{}
+
+// written is a session as it is kept; times are Unix seconds.
+type written struct {
+	Deadline time.Time `json:"deadline"`
+	Account  string    `json:"account,omitempty"`
+	Started  int64     `json:"started,omitempty"`
+	Acted    int64     `json:"acted,omitempty"`
+}
+
+// Encode refuses a value that no session has: it would be lost.
+func (codec) Encode(deadline time.Time, values map[string]any) ([]byte, error) {
+	w := written{Deadline: deadline}
+	for key, v := range values {
+		ok := false
+		switch key {
+		case sessionAccount:
+			w.Account, ok = v.(string)
+		case sessionStarted:
+			w.Started, ok = v.(int64)
+		case sessionActed:
+			w.Acted, ok = v.(int64)
+		}
+		if !ok {
+			return nil, fmt.Errorf("a session cannot keep %q as %T", key, v)
+		}
+	}
+	return json.Marshal(w)
+}
+
+// Decode gives what Encode wrote. What it cannot read is a session that nobody
+// is signed in to.
+func (codec) Decode(raw []byte) (time.Time, map[string]any, error) {
+	var w written
+	if err := json.Unmarshal(raw, &w); err != nil || w.Account == "" {
+		return w.Deadline, map[string]any{}, nil
+	}
+	return w.Deadline, map[string]any{sessionAccount: w.Account, sessionStarted: w.Started, sessionActed: w.Acted}, nil
+}
