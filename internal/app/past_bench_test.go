@@ -37,9 +37,15 @@ const (
 )
 
 // pastFile gives a record with so many past lines, of two entries each, spread
-// evenly over ten years, and one ward with 60 lines in. It is made once and
-// kept in the user's cache, by its size and by the shape of the tables.
+// evenly over ten years, and one ward with 60 lines in.
 func pastFile(b *testing.B, lines int) string {
+	b.Helper()
+	return kept(b, fmt.Sprintf("past-%d", lines), func(path string) { makePast(b, path, lines) })
+}
+
+// kept gives a record that is made once and kept in the user's cache, by its
+// name and by the shape of the tables.
+func kept(b *testing.B, name string, fill func(path string)) string {
 	b.Helper()
 	if testing.Short() {
 		b.Skip("the file takes minutes to make")
@@ -48,7 +54,7 @@ func pastFile(b *testing.B, lines int) string {
 	require.NoError(b, err)
 	dir := filepath.Join(cache, "dwellbook-bench")
 	require.NoError(b, os.MkdirAll(dir, 0o700))
-	path := filepath.Join(dir, fmt.Sprintf("past-%d-%s.db", lines, shape(b)))
+	path := filepath.Join(dir, name+"-"+shape(b)+".db")
 	if _, err := os.Stat(path); err == nil {
 		return path
 	}
@@ -57,7 +63,7 @@ func pastFile(b *testing.B, lines int) string {
 		_ = os.Remove(making + of)
 	}
 	start := time.Now()
-	makePast(b, making, lines)
+	fill(making)
 	require.NoError(b, os.Rename(making, path))
 	b.Logf("made %s in %s", path, time.Since(start).Round(time.Second))
 	return path
