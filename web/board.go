@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"net/http"
 	"sync"
-	"time"
 
 	"github.com/a-h/templ"
 	"github.com/go-chi/chi/v5"
@@ -66,7 +65,10 @@ func (s *Server) showBoard(w http.ResponseWriter, r *http.Request) error {
 	}
 	ctx := words.With(r.Context(), words.Speaker{Zone: d.board.Ward.Location, Now: d.board.At})
 	r = r.WithContext(ctx)
-	page := view.WardBoard{Shell: s.shell(r, d.board.Ward.Name), Board: d.board, ByBed: k.byBed, Notice: s.takeNotice(r), Region: templ.Raw(string(d.region))}
+	page := view.WardBoard{Shell: s.shell(r, d.board.Ward.Name), Board: d.board, ByBed: k.byBed, Region: templ.Raw(string(d.region))}
+	if byPerson(r) { // a board that refreshes itself shows no notice, so it must not use one up
+		page.Notice = s.takeNotice(r)
+	}
 	return s.show(w, r, http.StatusOK, view.WardBoardPage(page))
 }
 
@@ -83,62 +85,4 @@ func (s *Server) draw(r *http.Request, k drawnKey) (drawn, error) {
 	d := drawn{version: b.Version, at: b.At, board: b, region: region.Bytes()}
 	s.boards.put(k, d)
 	return d, nil
-}
-
-// heartbeat keeps a quiet stream open through what stands in front.
-const heartbeat = 25 * time.Second
-
-// streamChanges tells a board when something on its ward changed or fell due.
-func (s *Server) streamChanges(w http.ResponseWriter, r *http.Request) error {
-	b, err := s.desk.Board(r.Context(), personOf(r), line.ID(chi.URLParam(r, "ward")))
-	if err != nil {
-		return err
-	}
-	changes, stop := s.desk.WatchWard(b.Ward.Key)
-	defer stop()
-	w.Header().Set("Content-Type", "text/event-stream")
-	out := http.NewResponseController(w)
-	ticker := time.NewTicker(heartbeat)
-	defer ticker.Stop()
-	tell := func(text string) bool {
-		_, err := w.Write([]byte(text))
-		return err == nil && out.Flush() == nil
-	}
-	due := time.NewTimer(until(b, s.clock()))
-	defer due.Stop()
-	if !tell(": here\n\n") {
-		return nil
-	}
-	for {
-		text := ": still here\n\n"
-		select {
-		case <-r.Context().Done():
-			return nil
-		case <-ticker.C:
-			if s.ended(r.Context()) {
-				return nil
-			}
-		case <-changes:
-			text = "event: changed\ndata:\n\n"
-		case <-due.C:
-			text = "event: changed\ndata:\n\n"
-		}
-		if !tell(text) {
-			return nil
-		}
-		if text[0] == 'e' {
-			if b, err = s.desk.Board(r.Context(), personOf(r), b.Ward.Ward.Ward); err != nil {
-				return nil
-			}
-			due.Reset(until(b, s.clock()))
-		}
-	}
-}
-
-// until is how long the board stays as it is by itself, a day at most.
-func until(b *desk.Board, now time.Time) time.Duration {
-	if b.Next == line.Far {
-		return 24 * time.Hour
-	}
-	return min(24*time.Hour, max(time.Second, b.Next.Time().Sub(now)))
 }

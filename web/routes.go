@@ -67,6 +67,10 @@ func (s *Server) careRoutes(r chi.Router) {
 	}
 	r.Post("/patients/{patient}/place/advice", s.do(s.advise))
 	for _, a := range lineActs {
+		r := r
+		if a.path == "infection" || a.path == "follow-up" {
+			r = r.With(s.right(account.JudgeLines))
+		}
 		r.Get("/lines/{line}/"+a.path, s.do(s.showAct(a)))
 		r.Post("/lines/{line}/"+a.path, s.do(s.takeAct(a)))
 	}

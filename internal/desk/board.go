@@ -81,7 +81,7 @@ func (d *Desk) WatchWard(ward line.Key) (changes <-chan struct{}, stop func()) {
 	return d.hub.watch(ward)
 }
 
-// Board is the ward's lines now.
+// Board is the ward's lines now. Those who ask at once share it: it is not to be changed.
 func (d *Desk) Board(ctx context.Context, who Person, ward line.ID) (*Board, error) {
 	if err := who.require(account.SeeWards); err != nil {
 		return nil, err
@@ -94,7 +94,15 @@ func (d *Desk) Board(ctx context.Context, who Person, ward line.ID) (*Board, err
 	if !ok {
 		return nil, fault.New(fault.NotFound, "fault.no-such-ward")
 	}
-	return d.board(ctx, h, w)
+	// Many screens ask for the same board after one change: it is assessed once.
+	// One who leaves must not take it from the others.
+	key := fmt.Sprint(w.Key, d.Now(), d.hub.version(w.Key))
+	made, err, _ := d.boards.Do(key, func() (any, error) { return d.board(context.WithoutCancel(ctx), h, w) })
+	if err != nil {
+		return nil, err
+	}
+	b, _ := made.(*Board)
+	return b, nil
 }
 
 func (d *Desk) board(ctx context.Context, h *House, w Ward) (*Board, error) {
@@ -207,7 +215,7 @@ func byUrgency(x, y Row) int {
 		switch {
 		case r.StillIn:
 			return 9
-		case !ok:
+		case !ok, worst == audit.Advise: // advice is never due, so it goes by what falls due next
 			return 8
 		}
 		return int(worst)

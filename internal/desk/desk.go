@@ -11,6 +11,8 @@ import (
 	"context"
 	"time"
 
+	"golang.org/x/sync/singleflight"
+
 	"dwellbook/internal/account"
 	"dwellbook/internal/audit"
 	"dwellbook/internal/fault"
@@ -114,11 +116,12 @@ func (p Person) May(right account.Right) bool { return p.system || p.Account.May
 
 // Desk is safe for use by many at once.
 type Desk struct {
-	store Store
-	clock func() time.Time
-	house *houseCache
-	cases *caseCache
-	hub   *hub
+	store  Store
+	clock  func() time.Time
+	house  *houseCache
+	cases  *caseCache
+	hub    *hub
+	boards singleflight.Group
 }
 
 // New makes a desk over a store. clock is the server's.

@@ -16,6 +16,7 @@ type StripData struct {
 	Looks       []int64
 	Dressings   []int64 // dressing changes
 	Overdue     [][2]int64
+	Quiet       bool   // overdue stretches drawn without red: the line may long be out
 	Title       string // says in words what the strip shows
 }
 
@@ -30,6 +31,13 @@ func (s StripData) at(minute int64) int {
 	}
 	minute = min(max(minute, s.From), s.To)
 	return int((minute - s.From) * stripParts / (s.To - s.From))
+}
+
+func (s StripData) hatch() string {
+	if s.Quiet {
+		return "url(#hatch-quiet)"
+	}
+	return "url(#hatch)"
 }
 
 func (s StripData) shown(minute int64) bool { return minute >= s.From && minute <= s.To }

@@ -86,7 +86,7 @@ func stripOf(ctx context.Context, r desk.Row, axis line.Stretch, nights []line.S
 	return StripData{
 		From: int64(axis.From), To: int64(axis.Until), Nights: pairs(nights, axis.Until), Placed: int64(r.Placed), PlacedKnown: r.Known,
 		Now: int64(now), Looks: numbers(r.Looks, axis.From), Dressings: numbers(r.Dressing, axis.From), Overdue: pairs(r.NoLook, now),
-		Title: words.Say(ctx, "board.strip", "dwell", dwell(ctx, r, now), "n", len(r.Looks), "overdue", len(r.NoLook)),
+		Quiet: r.StillIn, Title: words.Say(ctx, "board.strip", "dwell", dwell(ctx, r, now), "n", len(r.Looks), "overdue", len(r.NoLook)),
 	}
 }
 
@@ -99,9 +99,12 @@ func dwell(ctx context.Context, r desk.Row, now line.Minute) string {
 
 // next is what falls due next, or since when something is overdue.
 func next(ctx context.Context, b *desk.Board, r desk.Row) (string, NextKind) {
+	if r.StillIn {
+		return "", NextLater
+	}
 	for _, f := range r.Findings {
 		if f.IsDuty && f.Severity != audit.Advise {
-			return words.Say(ctx, "board.overdue", "since", f.Since, "span", f.Overdue), NextOverdue
+			return words.Say(ctx, "overdue."+string(f.Rule), "since", f.Since, "span", f.Overdue), NextOverdue
 		}
 	}
 	if r.Next == nil {
@@ -124,29 +127,60 @@ func boardRows(ctx context.Context, b *desk.Board, byBed bool) []Row {
 		}
 		slices.SortStableFunc(lines, func(x, y desk.Row) int { return cmp.Compare(place[x.Patient.Key], place[y.Patient.Key]) })
 	}
-	var rows []Row
-	for _, l := range lines {
-		id := string(l.Line.ID)
-		row := Row{
-			ID: "line-" + id, Bed: l.Patient.Bed, Patient: reference(ctx, l.Patient), PatientHref: "/lines/" + id,
-			Gauge: int(l.Line.Gauge), GaugeLabel: hubWord(ctx, l.Line.Gauge),
-			Place: SiteAndSide(ctx, l.Line.Site, l.Line.Side), Strip: stripOf(ctx, l, b.Axis, b.Nights, b.At), Dwell: dwell(ctx, l, b.At),
-			Findings: FindingsData(ctx, l.Findings, false), NoFinding: words.Say(ctx, "board.no-finding"),
-			ActionHref: "/lines/" + id + "/review", Action: words.Say(ctx, "board.review"),
-		}
-		row.Next, row.NextKind = next(ctx, b, l)
-		if worst, ok := l.Worst(); ok && !l.StillIn {
-			row.Severity = SeverityOf(worst)
-		}
-		if l.StillIn {
-			row.Findings = []FindingData{{Severity: Due, Text: words.Say(ctx, "board.still-in")}}
-		}
-		if l.Next != nil {
-			row.Due = l.Next.Due.Time().Format(time.RFC3339)
-		}
-		rows = append(rows, row)
+	rows := make([]Row, len(lines))
+	for i, l := range lines {
+		rows[i] = boardRow(ctx, b, l)
 	}
 	return rows
+}
+
+// boardRow is one line: what is due is said, advice is only a count that opens.
+func boardRow(ctx context.Context, b *desk.Board, l desk.Row) Row {
+	id := string(l.Line.ID)
+	row := Row{
+		ID: "line-" + id, Bed: l.Patient.Bed, Patient: reference(ctx, l.Patient),
+		PatientHref: "/patients/" + string(l.Patient.ID), LineHref: "/lines/" + id,
+		Gauge: int(l.Line.Gauge), GaugeLabel: hubWord(ctx, l.Line.Gauge),
+		Place: SiteAndSide(ctx, l.Line.Site, l.Line.Side), Strip: stripOf(ctx, l, b.Axis, b.Nights, b.At), Dwell: dwell(ctx, l, b.At),
+		ActionHref: "/lines/" + id + "/review", Action: words.Say(ctx, "board.review"),
+	}
+	row.Next, row.NextKind = next(ctx, b, l)
+	if l.Next != nil {
+		row.Due = l.Next.Due.Time().Format(time.RFC3339)
+	}
+	if l.StillIn {
+		row.Question = stillIn(ctx, l)
+		return row
+	}
+	due, advice := parted(l.Findings)
+	row.Findings, row.Advice = FindingsData(ctx, due, false), FindingsData(ctx, advice, true)
+	switch {
+	case len(due) > 0:
+		row.Severity = SeverityOf(due[0].Severity)
+	case len(advice) == 0:
+		row.NoFinding = words.Say(ctx, "board.no-finding")
+	}
+	return row
+}
+
+// parted are the findings that are due, and those that only advise.
+func parted(findings []audit.Finding) (due, advice []audit.Finding) {
+	for _, f := range findings {
+		if f.Severity == audit.Advise {
+			advice = append(advice, f)
+		} else {
+			due = append(due, f)
+		}
+	}
+	return due, advice
+}
+
+// stillIn asks after a line of which nothing was recorded for long.
+func stillIn(ctx context.Context, l desk.Row) string {
+	if len(l.Looks) == 0 {
+		return words.Say(ctx, "board.still-in-never")
+	}
+	return words.Say(ctx, "board.still-in", "last", slices.Max(l.Looks))
 }
 
 func reference(ctx context.Context, p line.Patient) string {
@@ -200,9 +234,15 @@ func withLine(b *desk.Board) []line.Patient {
 	return slices.DeleteFunc(slices.Clone(b.Patients), func(p line.Patient) bool { return !has[p.Key] })
 }
 
+// BoardState names what a board shows: it differs once something on the ward
+// was recorded or fell due.
+func BoardState(b *desk.Board) string {
+	return strconv.FormatUint(b.Version, 10) + "-" + strconv.FormatInt(int64(b.Next), 10)
+}
+
 func boardLive(b *desk.Board, byBed bool) Live {
 	page := "/wards/" + string(b.Ward.Ward.Ward)
-	live := Live{Stream: page + "/changes", Page: page}
+	live := Live{Stream: page + "/changes?seen=" + BoardState(b), Page: page}
 	if byBed {
 		live.Page += "?order=bed"
 	}
