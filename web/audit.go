@@ -13,30 +13,70 @@ import (
 	"dwellbook/web/view"
 )
 
-func (s *Server) report(r *http.Request) (*desk.Report, error) {
+// auditAsked answers what the address asks.
+func (s *Server) auditAsked(r *http.Request, h *desk.House) (report *desk.Report, at line.Minute, known desk.Known, err error) {
 	q := r.URL.Query()
-	return s.desk.Audit(r.Context(), personOf(r), desk.Question{Ward: line.ID(q.Get("ward")), Rule: line.Rule(q.Get("rule"))})
+	if at, known, err = s.momentsAsked(q, h.Zone); err != nil {
+		return nil, at, known, err
+	}
+	report, err = s.desk.Audit(r.Context(), personOf(r), desk.Question{
+		At: at, KnownAt: known.At, Ward: line.ID(q.Get("ward")), Rule: line.Rule(q.Get("rule")),
+	})
+	return report, at, known, err
 }
 
 func (s *Server) showAudit(w http.ResponseWriter, r *http.Request) error {
-	report, err := s.report(r)
-	if err != nil {
-		return err
-	}
 	h, err := s.desk.House(r.Context())
 	if err != nil {
 		return err
 	}
+	report, at, known, wrong := s.auditAsked(r, h)
+	form, status, err := asked(r, "/audit", wrong)
+	if err != nil {
+		return err
+	}
+	if wrong != nil { // what was asked cannot be answered: as it stands now
+		if report, err = s.desk.Audit(r.Context(), personOf(r), desk.Question{}); err != nil {
+			return err
+		}
+		at, known = 0, desk.Known{}
+	}
 	q := r.URL.Query()
-	return s.show(w, r, http.StatusOK, view.AuditPage(view.Audit{
+	page := view.Audit{
 		Shell: s.shell(r, say(r, "auditpage.title")), Report: report, House: h, Ward: q.Get("ward"), Rule: q.Get("rule"),
-		Advice: q.Has("advice") || q.Get("rule") != "", Query: r.URL.RawQuery,
-	}))
+		Advice: q.Has("advice") || q.Get("rule") != "", Query: r.URL.RawQuery, Asked: at, KnownAsked: !known.At.IsZero(),
+		Moment: view.NewMoment(form, at, s.desk.Now(), h.Zone), Presets: s.auditPresets(r, h),
+	}
+	return s.show(w, r, status, view.AuditPage(page))
+}
+
+// auditPresets are moments that are often asked about, for the same ward and rule.
+func (s *Server) auditPresets(r *http.Request, h *desk.House) []view.NavItem {
+	today := s.desk.Now().Time().In(h.Zone)
+	night := time.Date(today.Year(), today.Month(), today.Day(), 3, 0, 0, 0, h.Zone)
+	if night.After(today) {
+		night = night.AddDate(0, 0, -1)
+	}
+	to := func(at time.Time) string {
+		q := r.URL.Query()
+		for _, name := range []string{"at", "at-which", "hours"} {
+			q.Del(name)
+		}
+		if !at.IsZero() {
+			q.Set("at", at.In(h.Zone).Format(view.WallLayout))
+		}
+		return "/audit?" + q.Encode()
+	}
+	return []view.NavItem{{Label: say(r, "auditpage.preset-now"), Href: to(time.Time{})}, {Label: say(r, "auditpage.preset-night"), Href: to(night)}}
 }
 
 // downloadAudit is the same list as a table for a spreadsheet.
 func (s *Server) downloadAudit(w http.ResponseWriter, r *http.Request) error {
-	report, err := s.report(r)
+	h, err := s.desk.House(r.Context())
+	if err != nil {
+		return err
+	}
+	report, _, _, err := s.auditAsked(r, h)
 	if err != nil {
 		return err
 	}

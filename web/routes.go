@@ -37,6 +37,9 @@ func (s *Server) install() chi.Router {
 			r.With(s.right(account.SeeAudit)).Group(func(r chi.Router) {
 				r.Get("/audit", s.do(s.showAudit))
 				r.Get("/audit.csv", s.do(s.downloadAudit))
+				r.Get("/compliance", s.do(s.showCompliance))
+				r.Get("/compliance.csv", s.do(s.downloadCompliance))
+				r.Get("/walk-round", s.do(s.showWalkRound))
 				r.Get("/report", s.do(s.showReport))
 				r.Get("/report/{month}.html", s.do(s.downloadReport))
 			})

@@ -39,16 +39,6 @@ type FindingCount struct {
 	Hours    float64
 }
 
-// WorstStretch is one of the longest stretches in which a duty was overdue.
-type WorstStretch struct {
-	audit.Standing
-	Current line.Current
-	Ward    Ward
-}
-
-// mostWorst is how many stretches a report lists.
-const mostWorst = 20
-
 // ParseMonth reads a month such as 2026-10, in a zone; empty: the one before now.
 func ParseMonth(text string, now time.Time, zone *time.Location) (time.Time, error) {
 	if text == "" {
@@ -176,14 +166,6 @@ func (m *monthly) take(a *audit.Assessment) {
 	}
 }
 
-// longest are the longest stretches; of equals, the earlier.
-func longest(stood []audit.Standing) []audit.Standing {
-	slices.SortFunc(stood, func(a, b audit.Standing) int {
-		return cmp.Or(cmp.Compare(b.Until-b.From, a.Until-a.From), cmp.Compare(a.From, b.From), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Rule, b.Rule))
-	})
-	return stood[:min(len(stood), mostWorst)]
-}
-
 func (m *monthly) merged(by audit.By) *audit.Tally {
 	for _, t := range m.tallies[1:] {
 		m.tallies[0][by].Merge(t[by])
@@ -205,23 +187,4 @@ func (m *monthly) cells() map[line.Key][]audit.Count {
 		}
 	}
 	return cells
-}
-
-// worst names the longest stretches.
-func (d *Desk) worst(ctx context.Context, h *House, stood []audit.Standing) ([]WorstStretch, error) {
-	stood = longest(stood)
-	keys := make([]line.Key, 0, len(stood))
-	for _, s := range stood {
-		keys = append(keys, s.Line)
-	}
-	slices.Sort(keys)
-	lines, err := d.store.LinesByKey(ctx, slices.Compact(keys))
-	if err != nil {
-		return nil, err
-	}
-	var worst []WorstStretch
-	for _, s := range stood {
-		worst = append(worst, WorstStretch{s, lines[s.Line], h.WardByKey(s.Ward)})
-	}
-	return worst, nil
 }

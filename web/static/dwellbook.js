@@ -214,3 +214,17 @@ if (idleMinutes > 0) {
 	setInterval(check, 5000);
 	note.querySelector("[data-reload]").addEventListener("click", () => location.reload());
 }
+
+// ---- a slider that moves a date-and-time field back, hour by hour
+
+for (const slider of document.querySelectorAll("[data-slides]")) {
+	const field = document.getElementById(slider.dataset.slides);
+	// Both are on one wall clock, so the arithmetic is done as if in UTC.
+	const from = Date.parse(slider.dataset.from + "Z");
+	slider.addEventListener("input", () => {
+		const back = +slider.value;
+		field.value = back ? new Date(from - back * 3600000).toISOString().slice(0, 16) : "";
+		slider.setAttribute("aria-valuetext", field.value.replace("T", " "));
+	});
+	slider.addEventListener("change", () => slider.form.requestSubmit());
+}

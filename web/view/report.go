@@ -31,10 +31,15 @@ var definitions = []string{
 	"first-seen", "stood",
 }
 
+// monthKeys are the months' names.
+var monthKeys = [...]string{
+	"month.1", "month.2", "month.3", "month.4", "month.5", "month.6", "month.7", "month.8", "month.9", "month.10", "month.11", "month.12",
+}
+
 func (p Report) id() string { return p.Month.Start.Format("2006-01") }
 
 func (p Report) title(ctx context.Context) string {
-	return words.Say(ctx, "report.title", "month", words.Say(ctx, fmt.Sprintf("month.%d", p.Month.Start.Month())), "year", p.Month.Start.Year())
+	return words.Say(ctx, "report.title", "month", monthText(ctx, p.Month.Start))
 }
 
 // judged is the moment of judging in full: the file is read on other days.
@@ -59,9 +64,9 @@ func tenths(p float64) string { return fmt.Sprintf("%.1f %%", 100*p) }
 
 func hours(h float64) string { return fmt.Sprintf("%.1f", h) }
 
-// compliance is the table of a grouping; rule, if given, picks one rule.
-func (p Report) compliance(ctx context.Context, caption string, c *desk.Compliance, rule line.Rule) TableData {
-	t := TableData{Caption: words.Say(ctx, caption), Columns: []Column{{Label: words.Say(ctx, caption+"-head")}}}
+// complianceTable is the table of a grouping; rule, if given, picks one rule.
+func complianceTable(ctx context.Context, caption string, c *desk.Compliance, rule line.Rule) TableData {
+	t := TableData{Caption: caption, Columns: []Column{{Label: words.Say(ctx, "report.by-"+c.By.String()+"-head")}}}
 	for _, key := range []string{"lines", "due", "in-time", "late", "missed", "open", "accepted", "not-seen", "share", "hours-overdue", "unaccounted", "lateness"} {
 		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: true})
 	}
@@ -112,34 +117,51 @@ func minutes(m float64) string {
 	return fmt.Sprintf("%.1f h", m/60)
 }
 
-// metBy says what met the looks, and that a removal flatters.
-func (p Report) metBy(ctx context.Context) string {
-	for i := range p.Month.Rules.Groups {
-		if g := &p.Month.Rules.Groups[i]; g.Rule == looks {
-			return words.Say(ctx, "report.met-by", "review", g.MetBy[audit.ByReview], "placement", g.MetBy[audit.ByPlacement], "removal", g.MetBy[audit.ByRemoval])
+// metByText says what met a rule's duties, and that a removal flatters looks.
+func metByText(ctx context.Context, c *desk.Compliance, rule line.Rule) string {
+	var sum [audit.BySiteCheck + 1]int
+	for i := range c.Groups {
+		if g := &c.Groups[i]; g.Rule == rule {
+			for by, n := range g.MetBy {
+				sum[by] += n
+			}
 		}
 	}
-	return ""
+	text := words.Say(ctx, "report.met-by", "rule", words.Say(ctx, "duty."+string(rule)))
+	for by := audit.ByReview; by <= audit.BySiteCheck; by++ {
+		if sum[by] > 0 {
+			text += " " + words.Say(ctx, "report.met-by-"+by.String(), "n", sum[by])
+		}
+	}
+	if rule == looks {
+		text += " " + words.Say(ctx, "report.flatters")
+	}
+	return text
 }
 
-func (p Report) unrecorded(ctx context.Context) string {
+func unrecordedText(ctx context.Context, c *desk.Compliance) string {
 	var sum audit.Unrecorded
-	for _, u := range p.Month.Rules.Unrecorded {
+	for _, u := range c.Unrecorded {
 		sum.Found += u.Found
 		sum.Gone += u.Gone
 	}
 	return words.Say(ctx, "report.unrecorded", "found", sum.Found, "gone", sum.Gone)
 }
 
-func (p Report) worst(ctx context.Context) TableData {
-	t := TableData{Caption: words.Say(ctx, "report.worst")}
+// worstTable lists the longest stretches; linked: each leads to its line.
+func worstTable(ctx context.Context, worst []desk.WorstStretch, linked bool) TableData {
+	t := TableData{Caption: words.Say(ctx, "report.worst-caption")}
 	for _, key := range []string{"finding", "ward", "line", "from", "until", "hours"} {
 		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: key == "hours"})
 	}
-	for _, w := range p.Month.Worst {
+	for _, w := range worst {
 		clock := words.Speaker{Zone: w.Ward.Location}
+		place := Cell{Text: placeText(ctx, w.Current)}
+		if linked {
+			place.Href = "/lines/" + string(w.Current.ID)
+		}
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
-			{Text: words.Say(ctx, w.Rule.Word())}, {Text: w.Ward.Name}, {Text: placeText(ctx, w.Current)},
+			{Text: words.Say(ctx, "duty."+string(w.Rule))}, {Text: w.Ward.Name}, place,
 			{Text: clock.Stamp(w.From)}, {Text: clock.Stamp(w.Until)},
 			{Text: hours(w.Until.Sub(w.From).Hours())},
 		}})

@@ -1,0 +1,179 @@
+package web
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+
+	"dwellbook/internal/audit"
+	"dwellbook/internal/desk"
+	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
+	"dwellbook/web/view"
+)
+
+// usualDays is how far back compliance is counted where no day is given.
+const usualDays = 28
+
+// day reads a date; the period starts with its first minute in the zone.
+func day(q url.Values, field string, usual time.Time) (time.Time, error) {
+	text := q.Get(field)
+	if text == "" {
+		return usual, nil
+	}
+	t, err := time.Parse(time.DateOnly, text)
+	if err != nil || t.Year() < 2000 || t.Year() > 2200 {
+		return usual, fault.Field(field, "compliancepage.no-day", "text", text)
+	}
+	return t, nil
+}
+
+// periodAsked reads what the address asks of a period; both days are part of it.
+func (s *Server) periodAsked(q url.Values, h *desk.House) (ask desk.PeriodQuestion, err error) {
+	y, m, d := s.desk.Now().Time().In(h.Zone).Date()
+	today := time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+	from, err := day(q, "from", today.AddDate(0, 0, 1-usualDays))
+	if err != nil {
+		return ask, err
+	}
+	to, err := day(q, "to", today)
+	if err != nil {
+		return ask, err
+	}
+	if to.Before(from) {
+		return ask, fault.Field("to", "desk.period-empty")
+	}
+	ask.Period = line.Stretch{From: line.DayStart(from, h.Zone), Until: line.DayStart(to.AddDate(0, 0, 1), h.Zone)}
+	if ask.At, ask.Known, err = s.momentsAsked(q, h.Zone); err != nil {
+		return ask, err
+	}
+	ask.Ward = line.ID(q.Get("ward"))
+	if by := q.Get("by"); by != "" {
+		if ask.By, err = audit.ParseBy(by); err != nil {
+			return ask, fault.Field("by", "compliancepage.no-grouping")
+		}
+	}
+	return ask, nil
+}
+
+func (s *Server) showCompliance(w http.ResponseWriter, r *http.Request) error {
+	h, err := s.desk.House(r.Context())
+	if err != nil {
+		return err
+	}
+	q := r.URL.Query()
+	ask, wrong := s.periodAsked(q, h)
+	form, status, err := asked(r, "/compliance", wrong)
+	if err != nil {
+		return err
+	}
+	if wrong != nil {
+		if ask, err = s.periodAsked(nil, h); err != nil {
+			return err
+		}
+	}
+	c, err := s.desk.Compliance(r.Context(), personOf(r), ask)
+	if err != nil {
+		return err
+	}
+	worst, err := s.desk.Worst(r.Context(), personOf(r), ask, ruleShown(q))
+	if err != nil {
+		return err
+	}
+	return s.show(w, r, status, view.CompliancePage(view.Compliance{
+		Shell: s.shell(r, say(r, "compliancepage.title")), House: h, Count: c, Rule: ruleShown(q), Worst: worst, Query: r.URL.RawQuery,
+		Moment: view.NewMoment(form, ask.At, s.desk.Now(), h.Zone),
+	}))
+}
+
+// ruleShown is the one rule shown where groups are of anything but rules.
+func ruleShown(q url.Values) line.Rule {
+	if by := q.Get("by"); by == "" || by == audit.ByRule.String() {
+		return ""
+	}
+	if rule := line.Rule(q.Get("rule")); rule != "" {
+		return rule
+	}
+	return audit.ReviewOverdue
+}
+
+func (s *Server) downloadCompliance(w http.ResponseWriter, r *http.Request) error {
+	h, err := s.desk.House(r.Context())
+	if err != nil {
+		return err
+	}
+	ask, err := s.periodAsked(r.URL.Query(), h)
+	if err != nil {
+		return err
+	}
+	c, err := s.desk.Compliance(r.Context(), personOf(r), ask)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	out := csv.NewWriter(&b)
+	rows := [][]string{{
+		"group", "rule", "lines", "due", "met_in_time", "met_late", "missed", "open", "accepted", "not_seen", "proportion", "lower", "upper",
+		"cluster_lower", "cluster_upper", "hours_overdue", "hours_unaccounted", "late_median_minutes", "late_p90_minutes", "late_unfinished",
+	}}
+	for i := range c.Groups {
+		rows = append(rows, complianceRow(c.NameOf(r.Context(), c.Groups[i].Rule, c.Groups[i].Slot).Name, &c.Groups[i]))
+	}
+	for _, row := range rows {
+		for i := range row {
+			row[i] = inert(row[i])
+		}
+		if err := out.Write(row); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	name := "compliance-" + ask.Period.From.Time().In(h.Zone).Format(time.DateOnly)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`.csv"`)
+	return send(w, r, http.StatusOK, "text/csv; charset=utf-8", b.Bytes())
+}
+
+// complianceRow is a group for a spreadsheet; what there is none of is empty.
+func complianceRow(name string, g *desk.Group) []string {
+	number := func(x float64, ok bool) string {
+		if !ok {
+			return ""
+		}
+		return fmt.Sprintf("%.4g", x)
+	}
+	share, ended := g.Proportion()
+	median, late := g.LateAt(0.5)
+	most, _ := g.LateAt(0.9)
+	row := []string{name, string(g.Rule)}
+	for _, n := range []int{g.Count.Lines, g.Due(), g.MetInTime, g.MetLate, g.Missed, g.Open, g.Accepted, g.NotSeen} {
+		row = append(row, strconv.Itoa(n))
+	}
+	return append(row, number(share, ended), number(g.Lower, ended), number(g.Upper, ended), number(g.ByLine.Lower, ended), number(g.ByLine.Upper, ended),
+		fmt.Sprintf("%.2f", g.Overdue.Hours()), fmt.Sprintf("%.2f", g.Unaccounted.Hours()), number(median, late), number(most, late), strconv.Itoa(g.Unfinished))
+}
+
+func (s *Server) showWalkRound(w http.ResponseWriter, r *http.Request) error {
+	h, err := s.desk.House(r.Context())
+	if err != nil {
+		return err
+	}
+	at, known, wrong := s.momentsAsked(r.URL.Query(), h.Zone)
+	form, status, err := asked(r, "/walk-round", wrong)
+	if err != nil {
+		return err
+	}
+	if wrong != nil {
+		at, known = 0, desk.Known{}
+	}
+	found, err := s.desk.WalkRound(r.Context(), personOf(r), at, known)
+	if err != nil {
+		return err
+	}
+	return s.show(w, r, status, view.WalkRoundPage(view.WalkRound{
+		Shell: s.shell(r, say(r, "walkround.title")), Found: found, Moment: view.NewMoment(form, at, s.desk.Now(), h.Zone),
+	}))
+}
