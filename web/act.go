@@ -62,6 +62,9 @@ func (s *Server) showAct(a act) handler {
 		}
 		if values == nil {
 			values = url.Values{"attempt.1.operator": {string(o.who)}, "attempt.1.result": {"placed"}, "outcome": {"line"}, "when": {"now"}}
+			if a.kind == line.KindTransfer { // most moves are within the ward
+				values.Set("ward", string(o.ward.Ward.Ward))
+			}
 		}
 		for _, id := range []string{"entry", "line", "subject"} {
 			if values.Get(id) == "" {

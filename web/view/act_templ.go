@@ -705,7 +705,7 @@ func bedField(p Act) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = SelectField(p.bedHint(ctx), orNone(ctx, p.beds(ctx)), p.Form.Get("bed")).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = SelectField(p.bedHint(ctx), append([]Option{{Label: words.Say(ctx, "kit.choose")}}, p.beds(ctx)...), p.Form.Get("bed")).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
