@@ -30,7 +30,7 @@ func attemptNumbers(form url.Values) []string {
 
 // readAttempt reads a row. What it leaves empty of site, side and gauge is as
 // of the line; in a correction, what nobody had said stays unsaid.
-func readAttempt(r *reader, n string, of line.Occasion) line.Attempt {
+func readAttempt(r *reader, n string, o *occurrence, of line.Occasion) line.Attempt {
 	name := func(field string) string { return "attempt." + n + "." + field }
 	a := line.Attempt{Site: of.Site, Side: of.Side, Gauge: of.Gauge}
 	if s := parsed0(r, name("site"), line.Wrist); s != 0 {
@@ -47,6 +47,11 @@ func readAttempt(r *reader, n string, of line.Occasion) line.Attempt {
 	}
 	r.unsaid(n, &a)
 	a.Operator.Account = line.ID(r.get(name("operator")))
+	if id := a.Operator.Account; id != "" {
+		if _, known := o.house.People[id]; !known && string(id) != r.before.Get(name("operator")) {
+			r.wrong(name("operator"), "act.unknown-word", "word", string(id))
+		}
+	}
 	if w := r.text(name("written")); w != "" {
 		a.Operator = line.Operator{Written: w}
 	}
@@ -61,7 +66,7 @@ func readAttempt(r *reader, n string, of line.Occasion) line.Attempt {
 
 // unsaid leaves out of a corrected attempt what it left out before.
 func (r *reader) unsaid(n string, a *line.Attempt) {
-	was, _ := r.before().(line.Occasion)
+	was, _ := r.old().(line.Occasion)
 	i, err := strconv.Atoi(n)
 	if err != nil || i < 1 || i > len(was.Attempts) {
 		return

@@ -3,7 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
-	"time"
+	"slices"
 
 	"github.com/go-chi/chi/v5"
 
@@ -13,36 +13,56 @@ import (
 	"dwellbook/web/view"
 )
 
-// opened loads an entry as it now stands, with what it is about.
-func (s *Server) opened(r *http.Request) (entry line.Entry, seen line.ID, o *occurrence, err error) {
-	entry, seen, err = s.desk.Latest(r.Context(), personOf(r), line.ID(chi.URLParam(r, "entry")))
+// opened loads an entry with what it is about: as it now stands, or, where a
+// form comes in, the version that its author saw.
+func (s *Server) opened(r *http.Request) (*occurrence, error) {
+	o := &occurrence{root: line.ID(chi.URLParam(r, "entry")), who: line.ID(personOf(r).ID)}
+	var entry line.Entry
+	var err error
+	if o.seen = line.ID(r.PostFormValue("seen")); o.seen != "" {
+		entry, err = s.desk.Version(r.Context(), personOf(r), o.root, o.seen)
+	} else {
+		entry, o.seen, err = s.desk.Latest(r.Context(), personOf(r), o.root)
+	}
 	if err != nil {
-		return entry, seen, nil, err
+		return nil, err
 	}
 	page, err := s.desk.Patient(r.Context(), personOf(r), entry.Subject)
 	if err != nil {
-		return entry, seen, nil, err
+		return nil, err
 	}
-	h, err := s.desk.House(r.Context())
-	if err != nil {
-		return entry, seen, nil, err
+	if o.house, err = s.desk.House(r.Context()); err != nil {
+		return nil, err
 	}
-	o = &occurrence{house: h, ward: h.WardByKey(page.Patient.LastWard), patient: page.Patient, subject: page.Subject, who: line.ID(personOf(r).ID), was: &entry}
+	o.ward, o.patient, o.subject, o.was = o.house.WardByKey(page.Patient.LastWard), page.Patient, page.Subject, &entry
 	o.now = s.sent(r, r.PostFormValue("entry"))
 	for i, l := range page.Lines {
 		if l.ID == entry.Line {
 			o.line = &page.Lines[i]
 		}
 	}
-	return entry, seen, o, nil
+	switch b := entry.Body.(type) {
+	case line.Discharge:
+		o.lines = answered(entry, page.Lines)
+	case line.Justification:
+		o.rules = []line.Rule{b.Rule}
+	case line.FollowUp:
+		o.rules = []line.Rule{b.Rule}
+	}
+	for _, f := range page.Findings {
+		if (f.Line == 0 || o.line != nil && f.Line == o.line.Key) && !slices.Contains(o.rules, f.Rule) {
+			o.rules = append(o.rules, f.Rule)
+		}
+	}
+	return o, nil
 }
 
 func (s *Server) showCorrection(w http.ResponseWriter, r *http.Request) error {
-	e, seen, o, err := s.opened(r)
+	o, err := s.opened(r)
 	if err != nil {
 		return err
 	}
-	a, ok := actOf(e.Kind)
+	a, ok := actsByKind[o.was.Kind]
 	if !ok {
 		return see(w, r, "/entries/"+chi.URLParam(r, "entry")+"/void")
 	}
@@ -51,19 +71,11 @@ func (s *Server) showCorrection(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if values == nil {
-		values = url.Values{"seen": {string(seen)}, "entry": {string(desk.NewID())}}
-		fillWhen(e, o.ward.Location, values)
-		a.fill(e, values)
+		values = url.Values{"seen": {string(o.seen)}, "entry": {string(desk.NewID())}, "line": {string(o.was.Line)}}
+		fillWhen(*o.was, o.ward.Location, values)
+		a.fill(*o.was, values)
 	}
-	return s.correctionPage(w, r, http.StatusOK, a, o, view.Form{Action: r.URL.Path, Values: values})
-}
-
-func (s *Server) correctionPage(w http.ResponseWriter, r *http.Request, status int, a act, o *occurrence, form view.Form) error {
-	r = s.onWard(r, o.ward)
-	return s.show(w, r, status, view.ActPage(view.Act{
-		Shell: s.shell(r, say(r, "correct.title")), Form: form, Path: a.path, House: o.house, Ward: o.ward, Patient: o.patient,
-		Line: o.line, Subject: o.subject, Attempts: attemptNumbers(form.Values), Now: s.desk.Now(), Correcting: true,
-	}))
+	return s.actPage(w, r, http.StatusOK, a, o, view.Form{Action: r.URL.Path, Values: values})
 }
 
 func (s *Server) takeCorrection(w http.ResponseWriter, r *http.Request) error {
@@ -71,51 +83,15 @@ func (s *Server) takeCorrection(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	e, _, o, err := s.opened(r)
+	o, err := s.opened(r)
 	if err != nil {
 		return err
 	}
-	a, ok := actOf(e.Kind)
+	a, ok := actsByKind[o.was.Kind]
 	if !ok {
 		return fault.New(fault.NotFound, "fault.no-such-page")
 	}
-	if repeat := form.Get("repeat"); repeat != "" {
-		repeatRows(form.Values, repeat)
-		return s.correctionPage(w, r, http.StatusOK, a, o, form)
-	}
-	what, err := s.build(a, o, form.Values)
-	if err == nil {
-		fixed := e
-		fixed.Recorded = time.Time{} // it is the correction that is recorded
-		fixed.Body, fixed.Happened, fixed.Precision = what.Entries[0].Body, what.Entries[0].Happened, what.Entries[0].Precision
-		err = s.amend(r, line.ID(form.Get("entry")), e, line.Correction{
-			Root: line.ID(chi.URLParam(r, "entry")), Seen: line.ID(form.Get("seen")), Why: line.Text(form.Get("why_corrected")), Replacement: fixed,
-		})
-	}
-	if err != nil {
-		if err := refuse(s.onWard(r, o.ward), &form, err); err != nil {
-			return err
-		}
-		if text, ok := form.Errors["why"]; ok {
-			form.Errors["why_corrected"] = text
-			delete(form.Errors, "why")
-		}
-		renameFields(a, form)
-		return s.correctionPage(w, r, http.StatusUnprocessableEntity, a, o, form)
-	}
-	if err := s.dropSent(r, form); err != nil {
-		return err
-	}
-	s.notice(r, "correct.done")
-	return see(w, r, pageOf(e))
-}
-
-// amend records a correction or a void.
-func (s *Server) amend(r *http.Request, id line.ID, of line.Entry, body line.Body) error {
-	_, err := s.desk.Record(r.Context(), personOf(r), desk.Act{Entries: []line.Entry{{
-		ID: id, Kind: body.Kind(), Subject: of.Subject, Precision: line.ToMinute, Body: body,
-	}}, Now: true})
-	return err
+	return s.take(w, r, a, o, form)
 }
 
 func pageOf(e line.Entry) string {
@@ -126,7 +102,7 @@ func pageOf(e line.Entry) string {
 }
 
 func (s *Server) showVoid(w http.ResponseWriter, r *http.Request) error {
-	e, seen, o, err := s.opened(r)
+	o, err := s.opened(r)
 	if err != nil {
 		return err
 	}
@@ -135,15 +111,15 @@ func (s *Server) showVoid(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if values == nil {
-		values = url.Values{"seen": {string(seen)}, "entry": {string(desk.NewID())}}
+		values = url.Values{"seen": {string(o.seen)}, "entry": {string(desk.NewID())}}
 	}
-	return s.voidPage(w, r, http.StatusOK, e, o, view.Form{Action: r.URL.Path, Values: values})
+	return s.voidPage(w, r, http.StatusOK, o, view.Form{Action: r.URL.Path, Values: values})
 }
 
-func (s *Server) voidPage(w http.ResponseWriter, r *http.Request, status int, e line.Entry, o *occurrence, form view.Form) error {
+func (s *Server) voidPage(w http.ResponseWriter, r *http.Request, status int, o *occurrence, form view.Form, inTheWay ...desk.Obstacle) error {
 	r = s.onWard(r, o.ward)
 	return s.show(w, r, status, view.VoidPage(view.Void{
-		Shell: s.shell(r, say(r, "void.title")), Form: form, House: o.house, Entry: e, Back: pageOf(e),
+		Shell: s.shell(r, say(r, "void.title")), Form: form, House: o.house, Entry: *o.was, Back: pageOf(*o.was), InTheWay: inTheWay, Reader: o.who,
 	}))
 }
 
@@ -152,22 +128,29 @@ func (s *Server) takeVoid(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	e, _, o, err := s.opened(r)
+	o, err := s.opened(r)
 	if err != nil {
 		return err
 	}
-	err = s.amend(r, line.ID(form.Get("entry")), e, line.Void{
-		Root: line.ID(chi.URLParam(r, "entry")), Seen: line.ID(form.Get("seen")), Why: line.Text(form.Get("why")),
-	})
+	in := &reader{form: form.Values, now: o.now, fields: fault.Fields{}}
+	body := line.Void{Root: o.root, Seen: o.seen, Why: in.text("why")}
+	void := line.Entry{
+		ID: line.ID(form.Get("entry")), Kind: body.Kind(), Subject: o.was.Subject, Happened: o.now, Precision: line.ToMinute, Body: body,
+	}
+	what := desk.Act{Entries: append([]line.Entry{void}, withdrawals(in, void, o.now)...)}
+	if err = in.err(); err == nil {
+		_, err = s.desk.Record(r.Context(), personOf(r), what)
+	}
 	if err != nil {
-		if err := refuse(s.onWard(r, o.ward), &form, err); err != nil {
+		inTheWay, err := s.refuseAct(r, o, what, &form, err)
+		if err != nil {
 			return err
 		}
-		return s.voidPage(w, r, http.StatusUnprocessableEntity, e, o, form)
+		return s.voidPage(w, r, http.StatusUnprocessableEntity, o, form, inTheWay...)
 	}
 	if err := s.dropSent(r, form); err != nil {
 		return err
 	}
 	s.notice(r, "void.done")
-	return see(w, r, "/patients/"+string(e.Subject))
+	return see(w, r, "/patients/"+string(o.was.Subject))
 }

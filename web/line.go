@@ -32,7 +32,7 @@ func (s *Server) showLine(w http.ResponseWriter, r *http.Request) error {
 	r = s.onWard(r, page.Ward)
 	p := personOf(r)
 	return s.show(w, r, http.StatusOK, view.LinePage(view.Line{
-		Shell: s.shell(r, say(r, "line.title")), LinePage: page, House: h, Notice: s.takeNotice(r),
+		Shell: s.shell(r, say(r, "line.title")), LinePage: page, House: h, Reader: line.ID(personOf(r).ID), Notice: s.takeNotice(r),
 		MayRecord: p.May(account.RecordCare), MayJudge: p.May(account.JudgeLines),
 		Nights: h.Rulebook.Nights(page.Ward.Key, page.At-84*60, page.At+180),
 	}))
@@ -49,7 +49,7 @@ func (s *Server) showPatient(w http.ResponseWriter, r *http.Request) error {
 	}
 	r = s.onWard(r, h.WardByKey(page.Patient.LastWard))
 	return s.show(w, r, http.StatusOK, view.PatientPage(view.Patient{
-		Shell: s.shell(r, say(r, "patient.title")), PatientPage: page, House: h, Notice: s.takeNotice(r),
+		Shell: s.shell(r, say(r, "patient.title")), PatientPage: page, House: h, Reader: line.ID(personOf(r).ID), Notice: s.takeNotice(r),
 		MayRecord: personOf(r).May(account.RecordCare),
 	}))
 }

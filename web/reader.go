@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
@@ -17,8 +18,13 @@ type reader struct {
 	zone   *time.Location
 	now    line.Minute
 	was    *line.Entry // what a correction replaces; nil: the entry is new
+	before url.Values  // the form of what a correction replaces
 	fields fault.Fields
 }
+
+// mayOmit reports whether an answer that is otherwise needed may be left out:
+// the entry that is corrected did not have it either.
+func (r *reader) mayOmit(name string) bool { return r.before != nil && r.before.Get(name) == "" }
 
 func (r *reader) get(name string) string { return strings.TrimSpace(r.form.Get(name)) }
 
@@ -43,7 +49,7 @@ func codeOf[V line.Vocabulary](r *reader, name string, need bool) line.Code[V] {
 
 func parsed[V line.Vocabulary](r *reader, name, word string, need bool) line.Code[V] {
 	var c line.Code[V]
-	if word == "" && need {
+	if word == "" && need && !r.mayOmit(name) {
 		r.wrong(name, "act.choose")
 	}
 	if err := c.Parse(word); err != nil {
@@ -79,7 +85,7 @@ func (r *reader) number(name string, least, most int) *int {
 
 func (r *reader) gauge(name string, need bool) line.Gauge {
 	g, err := line.ParseGauge(r.get(name))
-	if err != nil || need && g == 0 {
+	if err != nil || need && g == 0 && !r.mayOmit(name) {
 		r.wrong(name, "act.choose")
 	}
 	return g
@@ -141,4 +147,57 @@ func (r *reader) later(name string, most int) line.Minute {
 		return 0
 	}
 	return r.now + line.Minute(*n*60)
+}
+
+// parsed0 reads an optional word of the vocabulary that like is of, parsed1 a needed one.
+func parsed0[V line.Vocabulary](r *reader, name string, _ line.Code[V]) line.Code[V] {
+	return codeOf[V](r, name, false)
+}
+
+func parsed1[V line.Vocabulary](r *reader, name string, _ line.Code[V]) line.Code[V] {
+	return codeOf[V](r, name, true)
+}
+
+func ticked[V line.Vocabulary](r *reader, name string, _ line.Code[V]) line.Set[V] {
+	return setOf[V](r, name)
+}
+
+// score reads a score with the name of its scale: that of before where it had one.
+func (r *reader) score(was *int, scale string) (*int, string) {
+	n := r.number("score", 0, 5)
+	switch {
+	case n == nil:
+		return nil, ""
+	case was != nil:
+		return n, scale
+	}
+	return n, "vip"
+}
+
+// bed reads the bed: one of the ward's list, or another as typed.
+func (r *reader) bed() line.Text {
+	bed := r.text("bed")
+	if other := r.text("bed_other"); other != "" {
+		bed = other
+	}
+	if bed == "" && !r.mayOmit("bed") {
+		r.wrong("bed", "act.bed")
+	}
+	if utf8.RuneCountInString(string(bed)) > 20 {
+		r.wrong("bed", "act.bed-long")
+	}
+	return bed
+}
+
+// fillScore, fillCodes fill the fields of their name.
+func fillScore(v url.Values, score *int) {
+	if score != nil {
+		v.Set("score", strconv.Itoa(*score))
+	}
+}
+
+func fillCodes[V line.Vocabulary](v url.Values, name string, codes line.Set[V]) {
+	for c := range codes.Codes() {
+		v.Add(name, c.String())
+	}
 }

@@ -9,17 +9,23 @@ import (
 	"dwellbook/internal/line"
 )
 
-// before is what a correction replaces; nil for a new entry.
-func (r *reader) before() line.Body {
+// old is what a correction replaces; nil for a new entry.
+func (r *reader) old() line.Body {
 	if r.was == nil {
 		return nil
 	}
 	return r.was.Body
 }
 
-// end reads, in a correction, an end given in hours from the entry's own
-// moment. Hours that nobody changed keep the end to the minute.
+// end reads an optional end in hours: from now, and in a correction from the
+// entry's own moment. Hours that nobody changed keep the end to the minute.
 func (r *reader) end(name string, most int, was line.Minute) line.Minute {
+	if r.was == nil {
+		return r.later(name, most)
+	}
+	if was != 0 {
+		most = max(most, hours(r.was.Happened, was))
+	}
 	n := r.number(name, 1, most)
 	switch {
 	case n == nil:

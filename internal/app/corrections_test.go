@@ -74,26 +74,53 @@ func TestCorrection_ThatChangesNothingKeepsTheWholeEntry(t *testing.T) {
 	three := 3
 	at := line.MinuteOf(time.Date(2026, 3, 4, 13, 0, 0, 0, time.UTC))
 	for name, e := range map[string]line.Entry{
-		"length":           {Line: "line-2", Body: line.Occasion{Outcome: line.WithLine, Site: line.Wrist, Side: line.Left, Gauge: 20, Asepsis: line.AsepsisFull, LengthMM: 32, Attempts: []line.Attempt{{Site: line.Wrist, Side: line.Left, Gauge: 20, Operator: line.Operator{Account: "person-doctor"}}}}},
-		"other site tried": {Line: "line-2", Body: line.Occasion{Outcome: line.WithLine, Site: line.Wrist, Side: line.Left, Gauge: 20, Asepsis: line.AsepsisFull, Attempts: []line.Attempt{{Site: line.ElbowCrease, Side: line.Right, Gauge: 18, Failed: true, Fault: line.NoFlashback, Operator: line.Operator{Written: "AB"}}, {Site: line.Wrist, Side: line.Left, Gauge: 20, Operator: line.Operator{Account: "person-doctor"}}}}},
-		"only the day":     {Line: "line-2", Precision: line.ToDay, Body: line.Occasion{Outcome: line.WithLine, Site: line.Wrist, Side: line.Left, Gauge: 20, Asepsis: line.AsepsisFull, Attempts: []line.Attempt{{Site: line.Wrist, Side: line.Left, Gauge: 20, Operator: line.Operator{Account: "person-doctor"}}}}},
-		"before skin":      {Line: "line-2", Body: line.Occasion{Outcome: line.BeforeSkin, Stopped: line.NoVeinFound, Operator: line.Operator{Account: "person-doctor"}, Note: "cold hands"}},
-		"number only":      {Line: "line-2", Body: line.Occasion{Outcome: line.WithLine, Site: line.Wrist, Side: line.Left, Gauge: 20, Asepsis: line.AsepsisFull, Count: 3, Operator: line.Operator{Account: "person-doctor"}}},
-		"kept, not used":   {Line: "line-1", Body: line.Review{Dressing: line.SetOf(line.Intact), KeepUntil: at + 24*60}},
-		"review score":     {Line: "line-1", Body: line.Review{Dressing: line.SetOf(line.Intact), Score: &three, Scale: "vip"}},
-		"removal score":    {Line: "line-1", Body: line.Removal{Reason: line.NotNeeded, Score: &three, Scale: "vip"}},
+		"length":            {Line: "line-2", Body: line.Occasion{Outcome: line.WithLine, Site: line.Wrist, Side: line.Left, Gauge: 20, Asepsis: line.AsepsisFull, LengthMM: 32, Attempts: []line.Attempt{{Site: line.Wrist, Side: line.Left, Gauge: 20, Operator: line.Operator{Account: "person-doctor"}}}}},
+		"other site tried":  {Line: "line-2", Body: line.Occasion{Outcome: line.WithLine, Site: line.Wrist, Side: line.Left, Gauge: 20, Asepsis: line.AsepsisFull, Attempts: []line.Attempt{{Site: line.ElbowCrease, Side: line.Right, Gauge: 18, Failed: true, Fault: line.NoFlashback, Operator: line.Operator{Written: "AB"}}, {Site: line.Wrist, Side: line.Left, Gauge: 20, Operator: line.Operator{Account: "person-doctor"}}}}},
+		"only the day":      {Line: "line-2", Precision: line.ToDay, Body: line.Occasion{Outcome: line.WithLine, Site: line.Wrist, Side: line.Left, Gauge: 20, Asepsis: line.AsepsisFull, Attempts: []line.Attempt{{Site: line.Wrist, Side: line.Left, Gauge: 20, Operator: line.Operator{Account: "person-doctor"}}}}},
+		"before skin":       {Line: "line-2", Body: line.Occasion{Outcome: line.BeforeSkin, Stopped: line.NoVeinFound, Operator: line.Operator{Account: "person-doctor"}, Note: "cold hands"}},
+		"number only":       {Line: "line-2", Body: line.Occasion{Outcome: line.WithLine, Site: line.Wrist, Side: line.Left, Gauge: 20, Asepsis: line.AsepsisFull, Count: 3, Operator: line.Operator{Account: "person-doctor"}}},
+		"kept, not used":    {Line: "line-1", Body: line.Review{Dressing: line.SetOf(line.Intact), KeepUntil: at + 24*60}},
+		"review score":      {Line: "line-1", Body: line.Review{Dressing: line.SetOf(line.Intact), Score: &three, Scale: "vip"}},
+		"no site":           {Line: "line-2", Body: line.Occasion{Outcome: line.WithoutLine, Attempts: []line.Attempt{{Failed: true, Fault: line.NoFlashback}}}},
+		"line, little told": {Line: "line-2", Body: line.Occasion{Outcome: line.WithLine, Site: line.Wrist}},
+		"admission":         {Subject: "patient-2", Body: line.Admission{Ward: "alder", Bed: "3", Reference: "KD-205"}},
+		"no bed":            {Subject: "patient-2", Body: line.Admission{Ward: "alder"}},
+		"transfer":          {Body: line.Transfer{Ward: "alder", Bed: "attic"}},
+		"discharge":         {Body: line.Discharge{LeftIn: []line.ID{"line-1"}, Why: "goes home with it"}},
+		"plain discharge":   {Body: line.Discharge{}},
+		"facts": {Body: line.Facts{
+			Group:   line.Child,
+			Limits:  []line.Limit{{Limb: line.LeftArm, Why: line.Fistula}, {Limb: line.RightLeg, Why: line.DVT, Until: at + 400*60}, {Limb: line.RightArm, Why: line.Burnt, Lifted: true}},
+			Watches: []line.Vigil{{Why: line.WatchSedated, Until: at + 61}, {Why: line.WatchChild, Lifted: true}},
+			Need:    &line.Need{MillilitresPerHour: 125, For: line.ForFluids},
+		}},
+		"not seen":          {Line: "line-1", Body: line.NotSeen{Why: line.OffWard, Returns: at + 61}},
+		"not seen, patient": {Body: line.NotSeen{Why: line.OffWard}},
+		"dressing":          {Line: "line-1", Body: line.Dressing{Note: "no word of the material"}},
+		"justification":     {Line: "line-1", Body: line.Justification{Rule: "across-joint", Clinician: "A. Registrar", Why: "no other vein", Until: at + 90*60 + 1}},
+		"cannot be had":     {Line: "line-1", Body: line.Justification{Rule: "record-incomplete", Unobtainable: true}},
+		"infection":         {Line: "line-1", Body: line.InfectionOutcome{Outcome: line.InfectionConfirmed, Note: "culture back"}},
+		"follow-up":         {Line: "line-1", Body: line.FollowUp{Rule: "review-overdue", Note: "spoken to the ward"}},
+		"removal score":     {Line: "line-1", Body: line.Removal{Reason: line.NotNeeded, Score: &three, Scale: "vip"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			s := newScene(t)
-			nurse := s.client(t, account.Nurse)
-			e.ID, e.Kind, e.Subject, e.Happened = "first-1", e.Body.Kind(), "patient-1", at
+			who := account.Nurse
+			if e.Body.Kind() == line.KindInfection || e.Body.Kind() == line.KindFollowUp {
+				who = account.Lead
+			}
+			nurse := s.client(t, who)
+			e.ID, e.Kind, e.Happened = "first-1", e.Body.Kind(), at
+			if e.Subject == "" {
+				e.Subject = "patient-1"
+			}
 			if e.Precision == 0 {
 				e.Precision = line.ToMinute
 			} else {
 				e.Happened = line.MinuteOf(time.Date(2026, 3, 4, 0, 0, 0, 0, time.UTC))
 			}
-			_, err := s.app.Desk.Record(t.Context(), s.person(t, "person-nurse"), desk.Act{Entries: []line.Entry{e}})
+			_, err := s.app.Desk.Record(t.Context(), s.person(t, line.ID("person-"+who)), desk.Act{Entries: []line.Entry{e}})
 			require.NoError(t, err)
 			form := shown(body(t, nurse, s.server.URL+"/entries/first-1/correct"))
 			form.Set("why_corrected", "looked again")

@@ -56,9 +56,9 @@ func (d *Desk) Record(ctx context.Context, who Person, act Act) ([]line.Receipt,
 		return nil, err
 	}
 	receipts, err := d.store.Append(ctx, line.Batch{Entries: entries})
-	if act.Now && taken(err) {
+	if taken(err) {
 		// It arrived before: only then is it looked up.
-		if err := d.asBefore(ctx, entries); err != nil {
+		if err := d.asBefore(ctx, entries, act.Now); err != nil {
 			return nil, err
 		}
 		receipts, err = d.store.Append(ctx, line.Batch{Entries: entries})
@@ -75,9 +75,13 @@ func taken(err error) bool {
 	return errors.As(err, &f) && f.Key == "store.same-id"
 }
 
-// asBefore gives entries the moments they had when they arrived before.
-func (d *Desk) asBefore(ctx context.Context, entries []line.Entry) error {
+// asBefore gives entries whose moment is that of recording (corrections and
+// voids always; others where now) the moments they had when they arrived before.
+func (d *Desk) asBefore(ctx context.Context, entries []line.Entry, now bool) error {
 	for i := range entries {
+		if k := entries[i].Kind; !now && k != line.KindCorrection && k != line.KindVoid {
+			continue
+		}
 		before, err := d.store.Entry(ctx, entries[i].ID)
 		switch {
 		case err == nil:
@@ -180,19 +184,29 @@ func bedOf(e line.Entry) (line.ID, string) {
 // checkFistula refuses a new line in a limb with a fistula unless a named
 // clinician's reason is recorded with it.
 func (d *Desk) checkFistula(ctx context.Context, h *House, entries []line.Entry) error {
+	answered := slices.ContainsFunc(entries, func(e line.Entry) bool { return e.Kind == line.KindJustification })
+	if answered {
+		return nil
+	}
 	for _, e := range entries {
 		c, ok := e.Body.(line.Correction)
 		if !ok || c.Replacement.Kind != line.KindOccasion {
 			continue
 		}
-		// A correction has no place for the clinician's reason; a placement has.
+		// A line that lay there before was answered for, or found out about, then.
+		was, err := d.Version(ctx, System(), c.Root, c.Seen)
+		if err != nil {
+			return err
+		}
+		if d.checkFistula(ctx, h, []line.Entry{was}) != nil {
+			continue
+		}
 		if err := d.checkFistula(ctx, h, []line.Entry{c.Replacement}); err != nil {
-			return fault.Field("side", "desk.fistula-correction")
+			return err
 		}
 	}
 	placing := slices.ContainsFunc(entries, func(e line.Entry) bool { return e.Kind == line.KindOccasion })
-	answered := slices.ContainsFunc(entries, func(e line.Entry) bool { return e.Kind == line.KindJustification })
-	if !placing || answered {
+	if !placing {
 		return nil
 	}
 	findings, err := d.advise(ctx, h, entries)

@@ -1,8 +1,6 @@
 package store
 
 import (
-	"slices"
-
 	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
 )
@@ -35,36 +33,15 @@ func (r *recording) refuse(d *dossier) error {
 // id names a contradiction, so that one which stood before is told from a new one.
 func (c contradiction) id() [3]any { return [3]any{c.mark.Seq, c.mark.Part, c.key} }
 
-// contradictions are those of the lines, as the history tells them, and those
-// of the stays: moved or discharged while in no ward, admitted while in one.
+// contradictions are those of the lines and of the stays.
 func contradictions(history *line.Subject, marks []line.Mark) []contradiction {
-	var list []contradiction
-	for _, c := range history.Conflicts {
-		list = append(list, contradiction{c.Mark, "store." + word(c.Why)})
-	}
-	var moves []line.Mark
-	for _, m := range marks {
-		move := m.Kind == line.KindAdmission || m.Kind == line.KindTransfer || m.Kind == line.KindDischarge && m.Part == 0
-		if move && m.Gone == 0 {
-			moves = append(moves, m)
-		}
-	}
-	slices.SortFunc(moves, inOrder)
-	in := false
-	for _, m := range moves {
-		switch {
-		case m.Kind == line.KindAdmission && in:
-			list = append(list, contradiction{m, "store.already-in-ward"})
-		case m.Kind != line.KindAdmission && !in:
-			list = append(list, contradiction{m, "store.not-in-ward"})
-		}
-		in = m.Kind != line.KindDischarge
+	found := line.Contradictions(history, standing(marks))
+	list := make([]contradiction, len(found))
+	for i, c := range found {
+		list[i] = contradiction{c.Mark, "store." + c.Word}
 	}
 	return list
 }
-
-// word is the last part of the conflict's key in the catalogue.
-func word(w line.Why) string { return w.Word()[len("conflict."):] }
 
 // contradicts names the line and the moments, for the sentence.
 func (r *recording) contradicts(c contradiction, history *line.Subject) error {

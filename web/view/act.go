@@ -2,8 +2,10 @@ package view
 
 import (
 	"context"
+	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 
 	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
@@ -13,29 +15,38 @@ import (
 
 // Act is the form of one act.
 type Act struct {
-	Shell      Shell
-	Form       Form
-	Path       string // which act
-	House      *desk.House
-	Ward       desk.Ward
-	Patient    line.Patient
-	Line       *line.Current // nil: of the patient
-	Lines      []line.Current
-	Subject    line.Subject
-	Rules      []line.Rule // that can be answered
-	Attempts   []string    // numbers of the rows
-	Findings   []audit.Finding
-	Now        line.Minute
-	Correcting bool
+	Shell    Shell
+	Form     Form
+	Path     string // which act
+	House    *desk.House
+	Ward     desk.Ward
+	Patient  line.Patient
+	Line     *line.Current // nil: of the patient
+	Lines    []line.Current
+	Subject  line.Subject
+	Rules    []line.Rule // that can be answered
+	Attempts []string    // numbers of the rows
+	Findings []audit.Finding
+	Now      line.Minute
+	Was      url.Values // a correction's: the form of what was recorded; nil: the entry is new
+	Beds     []desk.Bed // to choose from; empty: the bed is typed
+	BedsOf   line.ID
+	InTheWay []desk.Obstacle
+	Reader   line.ID // who the form is for
 }
+
+// Correcting reports whether the form replaces an entry.
+func (p Act) Correcting() bool { return p.Was != nil }
 
 // Void is the form that withdraws an entry.
 type Void struct {
-	Shell Shell
-	Form  Form
-	House *desk.House
-	Entry line.Entry
-	Back  string
+	Shell    Shell
+	Form     Form
+	House    *desk.House
+	Entry    line.Entry
+	Back     string
+	Reader   line.ID
+	InTheWay []desk.Obstacle
 }
 
 // options are a vocabulary's words to choose from.
@@ -59,8 +70,50 @@ func (p Act) field(ctx context.Context, name string) Field {
 
 func (p Act) needed(ctx context.Context, name string) Field {
 	f := p.field(ctx, name)
-	f.Required = true
+	f.Required = p.asks(name)
 	return f
+}
+
+// asks reports whether a needed answer is asked for: a correction may leave
+// out what the entry did not have.
+func (p Act) asks(name string) bool { return !p.Correcting() || p.Was.Get(name) != "" }
+
+// limbRows are the numbers of the rows for limbs to spare, one of them empty.
+func (p Act) limbRows() []string {
+	rows := []string{"0"}
+	for i := 1; p.Form.Get("limb-"+strconv.Itoa(i-1)) != ""; i++ {
+		rows = append(rows, strconv.Itoa(i))
+	}
+	return rows
+}
+
+// beds are the beds to choose from, each with who lies in it.
+func (p Act) beds(ctx context.Context) []Option {
+	all := make([]Option, 0, len(p.Beds)+1)
+	here := false
+	for _, b := range p.Beds {
+		who := words.Say(ctx, "act.bed-free")
+		var names []string
+		for _, in := range b.Patients {
+			switch {
+			case in.ID == p.Patient.ID:
+				names = append(names, words.Say(ctx, "act.bed-own"))
+			case in.Reference == "":
+				names = append(names, words.Say(ctx, "act.bed-unknown"))
+			default:
+				names = append(names, in.Reference)
+			}
+		}
+		if names != nil {
+			who = strings.Join(names, ", ")
+		}
+		all = append(all, Option{Value: b.Name, Label: b.Name + ": " + who})
+		here = here || b.Name == p.Form.Get("bed")
+	}
+	if typed := p.Form.Get("bed"); typed != "" && !here {
+		all = append(all, Option{Value: typed, Label: typed})
+	}
+	return all
 }
 
 func (p Act) when(ctx context.Context) TimeValue {
@@ -93,18 +146,28 @@ func (p Act) place() Place {
 func (p Act) wards() []Option {
 	var all []Option
 	for _, w := range p.House.Wards {
-		if !w.Closed {
+		if !w.Closed || string(w.Ward.Ward) == p.Was.Get("ward") {
 			all = append(all, Option{Value: string(w.Ward.Ward), Label: w.Name})
 		}
 	}
 	return all
 }
 
+// placed reports whether the corrected entry names the account as an operator.
+func (p Act) placed(id string) bool {
+	for name, values := range p.Was {
+		if strings.HasSuffix(name, ".operator") && slices.Contains(values, id) {
+			return true
+		}
+	}
+	return false
+}
+
 // operators are the people who place lines.
 func (p Act) operators(ctx context.Context) []Option {
 	var all []Option
 	for id, a := range p.House.People {
-		if !a.Closed && a.Role != "administrator" {
+		if !a.Closed && a.Role != "administrator" || p.placed(string(id)) {
 			all = append(all, Option{Value: string(id), Label: a.Name})
 		}
 	}
@@ -175,3 +238,21 @@ func (p Act) comma() string {
 	}
 	return ", " + p.Patient.Reference
 }
+
+// ofLine is a field of one of the lines that a discharge asks about.
+func (p Act) ofLine(ctx context.Context, name string, id line.ID) Field {
+	f := Field{Name: name + "." + string(id), Label: words.Say(ctx, "act.field.line-"+name)}
+	f.Error, f.Required = p.Form.Error(f.Name), name == "answer" && p.asks(f.Name)
+	return f
+}
+
+// bedHint is the field of the beds, with the ward they are of.
+func (p Act) bedHint(ctx context.Context) Field {
+	f := p.field(ctx, "bed")
+	w, _ := p.House.Ward(p.BedsOf)
+	f.Hint = words.Say(ctx, "act.beds-hint", "ward", w.Name)
+	return f
+}
+
+// obstacleValue names an obstacle in a form: the entry and the version seen.
+func obstacleValue(o desk.Obstacle) string { return string(o.Root) + "@" + string(o.Seen) }

@@ -10,8 +10,9 @@ import (
 	"dwellbook/internal/words"
 )
 
-// EntryWords says in a line what an entry says.
-func EntryWords(ctx context.Context, h *desk.House, e line.Entry) string {
+// EntryWords says in a line what an entry says, to a reader: who made a failed
+// attempt only to that person and to whoever recorded it.
+func EntryWords(ctx context.Context, h *desk.House, reader line.ID, e line.Entry) string {
 	parts := []string{words.Say(ctx, e.Kind.Word())}
 	add := func(key string, args ...any) { parts = append(parts, words.Say(ctx, key, args...)) }
 	code := func(c interface{ Word() string }, said bool) {
@@ -55,6 +56,7 @@ func EntryWords(ctx context.Context, h *desk.House, e line.Entry) string {
 		if n := max(len(b.Attempts), b.Count); n > 0 {
 			add("entry.attempts", "n", n)
 		}
+		parts = append(parts, attemptWords(ctx, h, b, func(o line.Operator) bool { return reader == e.Author || reader == o.Account })...)
 		if b.Asepsis != 0 {
 			add("entry.asepsis", "asepsis", b.Asepsis)
 		}
@@ -139,6 +141,46 @@ func EntryWords(ctx context.Context, h *desk.House, e line.Entry) string {
 		text(b.Why)
 	}
 	return strings.Join(parts, ", ")
+}
+
+// attemptWords say how each attempt went and by whom, where that may be shown:
+// of a line that went in, to all; of what failed, to whom shows lets.
+func attemptWords(ctx context.Context, h *desk.House, b line.Occasion, shows func(line.Operator) bool) []string {
+	var all []string
+	add := func(n int, what string, by line.Operator, open bool) {
+		name := string(by.Written)
+		if by.Account != "" {
+			name = h.NameOf(by.Account)
+		}
+		switch {
+		case name == "":
+		case open || by.Account != "" && shows(by) || shows(line.Operator{}):
+			what = words.Say(ctx, "entry.by", "what", what, "name", name)
+		default:
+			what = words.Say(ctx, "entry.by-hidden", "what", what)
+		}
+		if n > 0 {
+			what = words.Say(ctx, "entry.attempt", "no", n, "what", what)
+		}
+		all = append(all, what)
+	}
+	for i, a := range b.Attempts {
+		what := words.Say(ctx, "act.placed")
+		if a.Failed {
+			what = words.Say(ctx, a.Fault.Word())
+		}
+		if a.Site != 0 && (a.Site != b.Site || a.Side != b.Side) {
+			what = SiteAndSide(ctx, a.Site, a.Side) + ": " + what
+		}
+		if a.Gauge != 0 && a.Gauge != b.Gauge {
+			what = a.Gauge.String() + ", " + what
+		}
+		add(i+1, what, a.Operator, !a.Failed)
+	}
+	if b.Operator != (line.Operator{}) && len(b.Attempts) == 0 {
+		add(0, words.Say(ctx, "entry.operator"), b.Operator, b.Outcome == line.WithLine)
+	}
+	return all
 }
 
 func wardName(h *desk.House, id line.ID) string {

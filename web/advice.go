@@ -1,0 +1,48 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"net/http"
+	"net/url"
+
+	"dwellbook/internal/audit"
+	"dwellbook/internal/desk"
+	"dwellbook/internal/line"
+	"dwellbook/web/view"
+)
+
+// advise answers with the findings of the line in the form, before it is recorded.
+func (s *Server) advise(w http.ResponseWriter, r *http.Request) error {
+	form, err := formOf(r, r.URL.Path)
+	if err != nil {
+		return err
+	}
+	o, err := s.occurrenceOf(r, actOccasion)
+	if err != nil {
+		return err
+	}
+	r = s.onWard(r, o.ward)
+	findings, known := s.advice(r.Context(), r, o, form.Values)
+	var b bytes.Buffer
+	if err := view.AdviceFindings(findings, known).Render(r.Context(), &b); err != nil {
+		return err
+	}
+	return send(w, r, http.StatusOK, "text/html; charset=utf-8", b.Bytes())
+}
+
+// advice is what would be found; known is false while site or gauge are missing.
+func (s *Server) advice(ctx context.Context, r *http.Request, o *occurrence, form url.Values) (findings []audit.Finding, known bool) {
+	if form.Get("site") == "" || form.Get("gauge") == "" {
+		return nil, false
+	}
+	what, _ := s.build(actOccasion, o, form)
+	for i := range what.Entries {
+		if b, ok := what.Entries[i].Body.(line.Occasion); ok {
+			b.Outcome = line.WithLine
+			what.Entries[i].Body = b
+		}
+	}
+	findings, err := s.desk.Advise(ctx, personOf(r), desk.Act{Entries: what.Entries[:1], Now: what.Now})
+	return findings, err == nil
+}
