@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -84,6 +85,24 @@ func ImportSheet(ctx context.Context, o SheetImport, clock func() time.Time) (Sh
 	if _, err := time.LoadLocation(o.Zone); err != nil {
 		return SheetResult{}, &Misuse{Text: fmt.Sprintf("-zone: %q is no time zone; an example: Europe/London", o.Zone)}
 	}
+	if _, err := os.Stat(o.DB); o.DryRun && errors.Is(err, fs.ErrNotExist) {
+		return onNone(ctx, o, clock)
+	}
+	return importAt(ctx, o, clock)
+}
+
+// onNone tries the import where there is no record yet, and makes none.
+func onNone(ctx context.Context, o SheetImport, clock func() time.Time) (result SheetResult, err error) {
+	dir, err := os.MkdirTemp("", "dwellbook-import-")
+	if err != nil {
+		return result, fmt.Errorf("make a folder for the trial: %w", err)
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+	o.DB = filepath.Join(dir, "record.db")
+	return importAt(ctx, o, clock)
+}
+
+func importAt(ctx context.Context, o SheetImport, clock func() time.Time) (SheetResult, error) {
 	st, err := store.Open(ctx, o.DB, store.Options{Clock: clock})
 	if err != nil {
 		return SheetResult{}, err

@@ -181,3 +181,14 @@ func TestImportSheet_ReadsAsOfAMoment(t *testing.T) {
 		require.Contains(t, app.Explain(context.Background(), err), problem)
 	}
 }
+
+func TestImportSheet_ADryRunMakesNoFile(t *testing.T) {
+	t.Parallel()
+	d := newSheetDesk(t)
+	o := d.options(t, sheetHead+"A-1,Alder,4,KD-204,2026-03-02T08:20,forearm,left,20,,,\n")
+	o.DryRun = true
+	result, _ := d.read(t, o)
+	require.Equal(t, 1, result.Rows)
+	require.False(t, result.Done)
+	require.NoFileExists(t, o.DB)
+}

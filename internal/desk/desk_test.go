@@ -17,7 +17,8 @@ import (
 // method for is nil, so that whoever asks for more than the test means is found.
 type ledger struct {
 	desk.Store
-	loads    int // of patients, lines and marks
+	house    []line.HouseEntry // nil: the one ward
+	loads    int               // of patients, lines and marks
 	marks    int
 	appended []line.Entry
 	accesses []account.Access
@@ -27,6 +28,9 @@ type ledger struct {
 func (l *ledger) OnChange(f func(line.Change)) { l.changed = f }
 
 func (l *ledger) House(context.Context) ([]line.HouseEntry, error) {
+	if l.house != nil {
+		return l.house, nil
+	}
 	return []line.HouseEntry{{Seq: 1, WardKey: 1, Entry: line.Entry{
 		ID: "w", Kind: line.KindWard, Body: line.Ward{Ward: "alder", Name: "Alder", Zone: "Europe/London"},
 	}}}, nil
@@ -273,4 +277,33 @@ func TestDesk_StampsWhoRecorded(t *testing.T) {
 	require.Equal(t, line.ID("person-1"), l.appended[0].Author)
 	require.Equal(t, line.MinuteOf(noon), l.appended[0].Happened)
 	require.Equal(t, line.FormatVersion, l.appended[0].Version)
+}
+
+func TestHouse_ShowsWhatStandsAndRemembersWhatDid(t *testing.T) {
+	t.Parallel()
+	d, l := newDesk()
+	version := func(seq, known, gone int64, body line.Body) line.HouseEntry {
+		return line.HouseEntry{Seq: seq, Known: known, Gone: gone, WardKey: 1, Entry: line.Entry{ID: "e", Kind: body.Kind(), Body: body}}
+	}
+	ward := func(name string, first line.ShiftTime) line.Ward {
+		return line.Ward{Ward: "alder", Name: name, Zone: "UTC", Shifts: []line.ShiftTime{first, first + 720}}
+	}
+	l.house = []line.HouseEntry{
+		version(1, 1, 4, ward("Adler", 360)), version(1, 4, 0, ward("Alder", 420)),
+		version(2, 2, 5, line.Policy{TOML: "# withdrawn"}),
+		version(3, 3, 6, line.Policy{TOML: "cannot = be = read"}), version(3, 6, 0, line.Policy{TOML: "# put right"}),
+	}
+	h, err := d.House(t.Context())
+	require.NoError(t, err)
+	require.Len(t, h.Wards, 1)
+	require.Equal(t, "Alder", h.Wards[0].Name)
+	require.Len(t, h.Policies, 1)
+	require.Equal(t, "# put right", string(h.Policies[0].Policy.Text()))
+	first := func(known int64) string {
+		return h.Rulebook.KnownAt(known).ShiftAt(1, line.MinuteOf(noon)).From.Time().Format("15:04")
+	}
+	require.Equal(t, "06:00", first(3))
+	require.Equal(t, "07:00", first(4))
+	require.Equal(t, "# withdrawn", string(h.Rulebook.KnownAt(4).PolicyAt(0).Text()))
+	require.Same(t, h.Policies[0].Policy, h.Rulebook.KnownAt(6).PolicyAt(0))
 }

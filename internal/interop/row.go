@@ -23,9 +23,6 @@ type Problem struct {
 // reference or name but something slipped into the wrong column.
 const longestCell = 200
 
-// earliest is the first moment a sheet may speak of: before it, a year was mistyped.
-var earliest = line.MinuteOf(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC))
-
 // row is one line of a sheet, read.
 type row struct {
 	number int

@@ -43,7 +43,7 @@ func (s *reader) time(r *row, column string) moment {
 		r.bad(column, wrong.what, wrong.allowed, "word", cell, "formats", strings.Join(shown, ", "))
 	case m.at > line.MinuteOf(s.Now.Add(line.ClockTolerance)):
 		r.bad(column, "interop.future", "interop.allow.future", "word", cell)
-	case m.at < earliest:
+	case m.at < line.Earliest:
 		r.bad(column, "interop.early", "interop.allow.early", "word", cell)
 	default:
 		return m

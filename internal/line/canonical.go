@@ -116,6 +116,9 @@ func (e *Entry) UnmarshalJSON(raw []byte) error {
 		outer.Body = []byte("{}")
 	}
 	body, err := read(outer.Body)
+	if c, ok := body.(Correction); ok && err == nil && c.Replacement.Body == nil {
+		err = errors.New("the replacement is missing")
+	}
 	if err != nil {
 		return fmt.Errorf("body of %s entry %s: %w", e.Kind, e.ID, err)
 	}

@@ -8,6 +8,10 @@ import (
 // ClockTolerance is how far ahead of the record's clock an entry may lie.
 const ClockTolerance = 2 * time.Minute
 
+// Earliest is the first moment an entry may be of: before it, a year was
+// mistyped. A house rule.
+var Earliest = MinuteOf(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC))
+
 // LongestShortCannula is the length in millimetres above which a cannula is
 // asked about: longer ones are midlines, which this record is not for.
 const LongestShortCannula = 60
@@ -30,6 +34,7 @@ func Check(e Entry, now Minute) []Problem {
 	c.need(!lineKind(e.Kind) || e.Line != "", "line", "check.line")
 	c.need(e.Precision != 0, "precision", "check.precision")
 	c.need(houseKind(e.Kind) || e.Happened <= now.Add(ClockTolerance), "happened", "check.future", "happened", e.Happened)
+	c.need(e.Happened >= Earliest, "happened", "check.early", "happened", e.Happened, "earliest", Earliest)
 	switch b := e.Body.(type) {
 	case Admission:
 		c.need(b.Ward != "", "ward", "check.ward")

@@ -111,6 +111,7 @@ func TestCheck_NamesWhatIsWrong(t *testing.T) {
 		{"check.line", "line", with(of(line.SiteCheck{}), func(e *line.Entry) { e.Line = "" })},
 		{"check.precision", "precision", with(of(placed), func(e *line.Entry) { e.Precision = 0 })},
 		{"check.future", "happened", with(of(placed), func(e *line.Entry) { e.Happened = now + 3 })},
+		{"check.early", "happened", with(of(placed), func(e *line.Entry) { e.Happened = line.Earliest - 1 })},
 		{"check.ward", "ward", of(line.Admission{})},
 		{"check.ward", "ward", of(line.Transfer{})},
 		{"check.outcome", "outcome", of(line.Occasion{})},

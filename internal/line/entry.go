@@ -1,6 +1,7 @@
 package line
 
 import (
+	"fmt"
 	"time"
 )
 
@@ -28,11 +29,15 @@ type Body interface{ Kind() Kind }
 // MarshalText writes a minute in RFC 3339.
 func (m Minute) MarshalText() ([]byte, error) { return []byte(m.String()), nil }
 
-// UnmarshalText reads RFC 3339 with an offset and drops the seconds.
+// UnmarshalText reads RFC 3339 with an offset and drops the seconds. A year that
+// has more or fewer than four digits in UTC is refused: it could not be written.
 func (m *Minute) UnmarshalText(text []byte) error {
 	t, err := time.Parse(time.RFC3339, string(text))
 	if err != nil {
 		return err
+	}
+	if year := t.UTC().Year(); year < 0 || year > 9999 {
+		return fmt.Errorf("the year of %s is out of range", text)
 	}
 	*m = MinuteOf(t)
 	return nil

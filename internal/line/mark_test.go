@@ -131,6 +131,7 @@ func TestDecode_RefusesWhatItCannotUnderstand(t *testing.T) {
 		``, `[]`, `{}`, `{"id":"e"}`, `{"kind":"guess"}`, good + good,
 		`{"kind":"review","precision":"hour"}`, `{"kind":"review","happened":"2026-03-02"}`, `{"kind":"review","body":[]}`,
 		`{"kind":"review","body":{"signs":["itch"]}}`, `{"kind":"occasion","body":{"gauge":21}}`, `{"kind":"correction","body":{"replacement":{}}}`,
+		`{"kind":"correction"}`, `{"kind":"correction","body":null}`, `{"kind":"correction","body":{"replacement":null}}`,
 	} {
 		_, err := line.Decode([]byte(bad), nil)
 		require.Error(t, err, bad)

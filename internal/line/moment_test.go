@@ -36,7 +36,9 @@ func TestMinute_DropsTheSeconds(t *testing.T) {
 	var m line.Minute
 	require.NoError(t, m.UnmarshalText([]byte("2026-03-02T08:20:59+01:00")))
 	require.Equal(t, "2026-03-02T07:20:00Z", m.String())
-	require.Error(t, m.UnmarshalText([]byte("2026-03-02T08:20")))
+	for _, bad := range []string{"2026-03-02T08:20", "0000-01-01T00:00:00+01:00", "9999-12-31T23:30:00-01:00"} {
+		require.Error(t, m.UnmarshalText([]byte(bad)), bad)
+	}
 }
 
 func TestStretch_HoldsItsStartAndNotItsEnd(t *testing.T) {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"runtime"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -149,6 +150,7 @@ func (q *queue) look() {
 
 // together runs first and what is waiting behind it.
 func (q *queue) together(first *job) {
+	runtime.Gosched() // those just about to ask come along: one sync serves them all
 	batch := []*job{first}
 	for len(batch) < mostTogether && !batch[len(batch)-1].alone {
 		select {
@@ -237,6 +239,7 @@ func (q *queue) inSavepoint(j *job) (failed, broken error) {
 		return nil, err
 	}
 	if j.change, failed = j.run(q.w); failed != nil {
+		q.w.last = nil
 		if err := q.w.exec(rollbackTo); err != nil {
 			return failed, fmt.Errorf("the transaction ended early: %w", failed)
 		}

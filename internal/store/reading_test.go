@@ -5,6 +5,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
 )
 
@@ -128,4 +129,35 @@ func TestLines_InOrderPlacedWithTheWardTheyEndedIn(t *testing.T) {
 		return nil
 	}))
 	require.Equal(t, []line.Key{w.key("p1"), 99}, seen)
+}
+
+func TestLineOf_IsTheLineAndItsPatient(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	w.must(w.admission("p1", 0, "north"), w.placement("p1", "l1", 1))
+	current, patient, err := w.LineOf(t.Context(), "l1")
+	require.NoError(t, err)
+	wantLine, err := w.Line(t.Context(), "l1")
+	require.NoError(t, err)
+	wantPatient, err := w.Patient(t.Context(), "p1")
+	require.NoError(t, err)
+	require.Equal(t, wantLine, current)
+	require.Equal(t, wantPatient, patient)
+	_, _, err = w.LineOf(t.Context(), "l2")
+	require.True(t, fault.Is(err, fault.NotFound), "%v", err)
+}
+
+func TestRecordedAt(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	id := w.must(w.admission("p1", 0, "north"))
+	want, err := w.Entry(t.Context(), id)
+	require.NoError(t, err)
+	at, ok, err := w.RecordedAt(t.Context(), id)
+	require.NoError(t, err)
+	require.True(t, ok)
+	require.Equal(t, want.Entry.Recorded, at)
+	_, ok, err = w.RecordedAt(t.Context(), "none")
+	require.NoError(t, err)
+	require.False(t, ok)
 }

@@ -152,9 +152,10 @@ func (w *writer) replay(ctx context.Context) (n int64, err error) {
 			if _, err := r.finish(); err != nil {
 				return err
 			}
-			r, err = newRecording(w, true)
+			if r, err = newRecording(w, true); err != nil {
+				return err
+			}
 			r.recorded = row.recorded
-			return err
 		}
 		return nil
 	})

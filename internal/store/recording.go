@@ -32,12 +32,18 @@ func newRecording(w *writer, asRecorded bool) (*recording, error) {
 		w: w, asRecorded: asRecorded, times: map[int64]line.Minute{}, keys: map[keyed]line.Key{}, homes: map[line.Key]*home{},
 		dossiers: map[line.Key]*dossier{}, fresh: map[int64]bool{}, people: map[line.ID]bool{}, links: map[line.ID]bool{},
 	}
-	last, _, err := one(background, w, lastEntry, func(row scan) (lastRow, error) {
-		var l lastRow
-		return l, row(&l.seq, &l.recordedMS)
-	})
-	r.seq, r.recorded = last.seq, time.UnixMilli(last.recordedMS).UTC()
-	return r, err
+	if w.last == nil {
+		last, _, err := one(background, w, lastEntry, func(row scan) (lastRow, error) {
+			var l lastRow
+			return l, row(&l.seq, &l.recordedMS)
+		})
+		if err != nil {
+			return nil, err
+		}
+		w.last = &last
+	}
+	r.seq, r.recorded = w.last.seq, time.UnixMilli(w.last.recordedMS).UTC()
+	return r, nil
 }
 
 type lastRow struct{ seq, recordedMS int64 }
@@ -140,6 +146,7 @@ func (r *recording) finish() (change, error) {
 			return change{}, fmt.Errorf("derive what stands of patient %d: %w", d.key, err)
 		}
 	}
+	r.w.last = &lastRow{r.seq, r.recorded.UnixMilli()}
 	return r.change, r.failed
 }
 

@@ -109,9 +109,14 @@ func all[T any](ctx context.Context, a asker, st *statement, f func(scan) (T, er
 	return list, err
 }
 
-// one gives the first row; ok is false where there is none.
+// one gives the first row; ok is false where there is none. A row comes at once,
+// so nobody watches meanwhile whether who asked has gone: that costs more than the row.
 func one[T any](ctx context.Context, a asker, st *statement, f func(scan) (T, error), args ...any) (T, bool, error) {
-	list, err := all(ctx, a, st, f, args...)
+	if err := ctx.Err(); err != nil {
+		var none T
+		return none, false, err
+	}
+	list, err := all(context.WithoutCancel(ctx), a, st, f, args...)
 	if err != nil || len(list) == 0 {
 		var none T
 		return none, false, err

@@ -17,6 +17,7 @@ type writer struct {
 	conn  *sql.Conn
 	stmts []*sql.Stmt        // prepared when first used, by statement.at
 	now   time.Time          // of the transaction, to the millisecond
+	last  *lastRow           // the last entry, as this transaction has it; nil: to be read
 	keys  map[keyed]line.Key // found on disk; a key never changes
 }
 
@@ -58,6 +59,7 @@ func (w *writer) close() error {
 
 // begin starts a transaction and takes its time.
 func (w *writer) begin() error {
+	w.last = nil
 	w.now = w.store.options.Clock().UTC().Truncate(time.Millisecond)
 	return w.exec(beginWrite)
 }
