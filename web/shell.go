@@ -33,7 +33,7 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 	} {
 		if p.May(n.right) {
 			shell.Nav = append(shell.Nav, view.NavItem{
-				Label: words.Say(r.Context(), n.key), Href: n.href, Current: strings.HasPrefix(r.URL.Path, n.href),
+				Label: words.Say(r.Context(), n.key), Href: n.href, Current: strings.HasPrefix(r.URL.Path, n.href) || n.right == account.SeeAudit && view.IsLeadPage(r.URL.Path),
 			})
 		}
 	}

@@ -24,6 +24,7 @@ import (
 // of each role.
 type scene struct {
 	app    *app.App
+	file   string // its record
 	server *httptest.Server
 	now    time.Time
 	values map[string]string // for the routes' parameters
@@ -35,7 +36,8 @@ func newScene(t *testing.T) *scene {
 	t.Helper()
 	ctx := context.Background()
 	s := &scene{now: time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC)}
-	a, err := app.New(ctx, app.Config{DB: filepath.Join(t.TempDir(), "record.db"), Clock: func() time.Time { return s.now }})
+	s.file = filepath.Join(t.TempDir(), "record.db")
+	a, err := app.New(ctx, app.Config{DB: s.file, Clock: func() time.Time { return s.now }})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, a.Close()) })
 	s.app = a

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -40,7 +41,7 @@ type Report struct {
 // Item is one finding with what names it.
 type Item struct {
 	audit.Finding
-	Patient line.Patient
+	Patient line.Patient // its Bed is that of the moment asked about
 	Line    line.Current // zero where the finding is of the patient
 	Ward    Ward
 }
@@ -64,6 +65,7 @@ func (d *Desk) Audit(ctx context.Context, who Person, q Question) (*Report, erro
 	}
 	r.Policy = l.book.PolicyAt(r.At)
 	var found []audit.Finding
+	moves := map[line.Key]int64{} // the entry that put each patient in the bed
 	wards := map[line.Key]bool{}
 	if w, ok := h.Ward(q.Ward); ok {
 		wards[w.Key] = true
@@ -76,6 +78,7 @@ func (d *Desk) Audit(ctx context.Context, who Person, q Question) (*Report, erro
 			}
 		}
 		for _, f := range a.Findings() {
+			moves[a.Subject] = lastMove(marks, r.At)
 			if (q.Ward == "" || wards[f.Ward]) && (q.Rule == "" || q.Rule == f.Rule) {
 				found = append(found, f)
 			}
@@ -86,11 +89,27 @@ func (d *Desk) Audit(ctx context.Context, who Person, q Question) (*Report, erro
 		return nil, err
 	}
 	audit.SortFindings(found)
-	return r, d.name(ctx, h, r, found)
+	return r, d.name(ctx, h, r, found, moves)
+}
+
+// lastMove is the place in the record of the admission or transfer that the
+// patient's bed at a moment follows from; 0: none.
+func lastMove(marks []line.Mark, at line.Minute) int64 {
+	var last line.Mark
+	for _, m := range marks {
+		if (m.Kind == line.KindAdmission || m.Kind == line.KindTransfer) && m.At <= at && (m.At > last.At || m.At == last.At && m.Seq > last.Seq) {
+			last = m
+		}
+	}
+	return last.Seq
 }
 
 // name adds patients, lines and wards to the findings.
-func (d *Desk) name(ctx context.Context, h *House, r *Report, found []audit.Finding) error {
+func (d *Desk) name(ctx context.Context, h *House, r *Report, found []audit.Finding, moves map[line.Key]int64) error {
+	beds, err := d.store.Beds(ctx, slices.Sorted(maps.Values(moves)))
+	if err != nil {
+		return fmt.Errorf("beds of findings: %w", err)
+	}
 	var keys []line.Key
 	for _, f := range found {
 		if f.Line != 0 {
@@ -110,6 +129,7 @@ func (d *Desk) name(ctx context.Context, h *House, r *Report, found []audit.Find
 			if p, err = d.store.PatientByKey(ctx, f.Subject); err != nil {
 				return fmt.Errorf("patient of a finding: %w", err)
 			}
+			p.Bed = beds[moves[f.Subject]]
 			patients[f.Subject] = p
 		}
 		item := Item{Finding: f, Patient: p, Line: lines[f.Line], Ward: h.WardByKey(f.Ward)}

@@ -84,6 +84,8 @@ func (l *ledger) Lines(context.Context, line.Key) ([]line.Current, error) {
 	return []line.Current{l.current()}, nil
 }
 
+func (l *ledger) Beds(context.Context, []int64) (map[int64]string, error) { return nil, nil }
+
 func (l *ledger) LinesByKey(context.Context, []line.Key) (map[line.Key]line.Current, error) {
 	l.loads++
 	return map[line.Key]line.Current{9: l.current()}, nil

@@ -73,3 +73,22 @@ var (
 		WHERE h.line IN (SELECT value FROM json_each(?)) AND l.subject = h.subject AND l.line = h.line
 		AND k.key = l.line AND s.key = l.subject`)
 )
+
+// Beds gives the beds that admissions and transfers named, by their places in the record.
+func (s *Store) Beds(ctx context.Context, moves []int64) (map[int64]string, error) {
+	keys := make([]line.Key, len(moves))
+	for i, m := range moves {
+		keys[i] = line.Key(m)
+	}
+	beds := make(map[int64]string, len(moves))
+	err := each(ctx, s, bedsOf, func(row scan) error {
+		var root int64
+		var bed string
+		err := row(&root, &bed)
+		beds[root] = bed
+		return err
+	}, keyList(keys))
+	return beds, err
+}
+
+var bedsOf = stated(reading, "read beds", "SELECT root, bed FROM stay_text WHERE root IN (SELECT value FROM json_each(?1))")

@@ -40,6 +40,7 @@ type record interface {
 	Lines(ctx context.Context, subject line.Key) ([]line.Current, error)
 	Line(ctx context.Context, id line.ID) (line.Current, error)
 	LineOf(ctx context.Context, id line.ID) (line.Current, line.Patient, error)
+	Beds(ctx context.Context, moves []int64) (map[int64]string, error)
 	LinesByKey(ctx context.Context, keys []line.Key) (map[line.Key]line.Current, error)
 	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
 	Stopped(ctx context.Context, account line.ID) (int, error)

@@ -88,10 +88,18 @@ func (p Audit) item(ctx context.Context, i desk.Item) TableRow {
 	}
 	severity := SeverityOf(i.Severity)
 	return TableRow{Severity: severity, Cells: []Cell{
-		{Text: i.Ward.Name + ", " + words.Say(ctx, "board.bed", "bed", i.Patient.Bed)}, {Text: reference(ctx, i.Patient), Private: true}, place,
+		{Text: whereText(ctx, i)}, {Text: reference(ctx, i.Patient), Private: true}, place,
 		{Body: findingCell(severity, words.Say(ctx, i.Severity.Word()), words.Tell(ctx, i.Why))},
 		{Text: words.Say(ctx, "line.at", "at", i.Since)}, {Text: overdue},
 	}}
+}
+
+// whereText is the ward, and the bed where one is known.
+func whereText(ctx context.Context, i desk.Item) string {
+	if i.Patient.Bed == "" {
+		return i.Ward.Name
+	}
+	return i.Ward.Name + ", " + words.Say(ctx, "board.bed", "bed", i.Patient.Bed)
 }
 
 // shows says in words what the page shows.

@@ -60,9 +60,9 @@ func (p Compliance) rows() []desk.Group {
 
 func (p Compliance) caption(ctx context.Context) string {
 	if p.Rule == "" {
-		return words.Say(ctx, "compliancepage.by-rule")
+		return words.Say(ctx, "report.by-rule")
 	}
-	return words.Say(ctx, "duty."+string(p.Rule)) + ", " + words.Say(ctx, "compliancepage.by-"+p.Count.By.String())
+	return words.Say(ctx, "compliancepage.caption", "duty", words.Say(ctx, "duty."+string(p.Rule)), "by", words.Say(ctx, "compliancepage.by-"+p.Count.By.String()))
 }
 
 // metRule is the rule of which the page says what met its duties.
@@ -174,7 +174,7 @@ func (p WalkRound) hides(ctx context.Context) string {
 		if !ok || g.Rule != looks && g.Rule != audit.DressingOverdue {
 			continue
 		}
-		text += words.Say(ctx, "walkround.hides", "rule", words.Say(ctx, "duty."+string(g.Rule)), "n", all.ByRule[g.Rule], "lines", all.Lines,
+		text += words.Say(ctx, "walkround.hides", "rule", words.Say(ctx, "duty."+string(g.Rule)), "stood", all.ByRule[g.Rule], "lines", all.Lines,
 			"not", tenths(1-share), "ended", g.Decided(), "hours", hours(g.Overdue.Hours())) + " "
 	}
 	return text

@@ -1,6 +1,8 @@
 package view
 
 import (
+	"slices"
+	"strings"
 	"time"
 
 	"dwellbook/internal/line"
@@ -28,7 +30,14 @@ func NewMoment(form Form, at, now line.Minute, zone *time.Location) Moment {
 	return m
 }
 
+type leadPage struct{ href, key string }
+
 // leadPages are the pages beside each other.
-var leadPages = []struct{ href, key string }{
+var leadPages = []leadPage{
 	{"/audit", "leadnav.now"}, {"/compliance", "leadnav.compliance"}, {"/walk-round", "leadnav.walk-round"}, {"/report", "report.nav"},
+}
+
+// IsLeadPage reports whether a path is of one of them.
+func IsLeadPage(path string) bool {
+	return slices.ContainsFunc(leadPages, func(p leadPage) bool { return strings.HasPrefix(path, p.href) })
 }

@@ -151,7 +151,7 @@ func unrecordedText(ctx context.Context, c *desk.Compliance) string {
 // worstTable lists the longest stretches; linked: each leads to its line.
 func worstTable(ctx context.Context, worst []desk.WorstStretch, linked bool) TableData {
 	t := TableData{Caption: words.Say(ctx, "report.worst-caption")}
-	for _, key := range []string{"finding", "ward", "line", "from", "until", "hours"} {
+	for _, key := range []string{"duty", "ward", "line", "from", "until", "hours"} {
 		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: key == "hours"})
 	}
 	for _, w := range worst {
