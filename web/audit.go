@@ -59,7 +59,7 @@ func (s *Server) auditPresets(r *http.Request, h *desk.House) []view.NavItem {
 	}
 	to := func(at time.Time) string {
 		q := r.URL.Query()
-		for _, name := range []string{"at", "at-which", "hours"} {
+		for _, name := range []string{"at", "at-clock", "at-which", "hours"} {
 			q.Del(name)
 		}
 		if !at.IsZero() {

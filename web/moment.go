@@ -1,10 +1,12 @@
 package web
 
 import (
+	"cmp"
 	"errors"
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 	"time"
 
 	"dwellbook/internal/desk"
@@ -13,12 +15,15 @@ import (
 	"dwellbook/web/view"
 )
 
-// onWall reads a local date and time as a browser sends it, of a field; empty:
-// 0. which says first or second, for the hour that happens twice.
+// onWall reads a local date and time of a field; without a date: 0; without a
+// time: midnight. FIELD-which says first or second, for the hour that happens twice.
 func onWall(q url.Values, field string, zone *time.Location) (line.Minute, error) {
 	text := q.Get(field)
 	if text == "" {
 		return 0, nil
+	}
+	if clock := q.Get(field + "-clock"); !strings.Contains(text, "T") {
+		text += "T" + cmp.Or(clock, "00:00")
 	}
 	wall, err := time.Parse(view.WallLayout, text)
 	if err != nil || wall.Year() < 2000 || wall.Year() > 2200 {

@@ -218,13 +218,16 @@ if (idleMinutes > 0) {
 // ---- a slider that moves a date-and-time field back, hour by hour
 
 for (const slider of document.querySelectorAll("[data-slides]")) {
-	const field = document.getElementById(slider.dataset.slides);
+	const day = document.getElementById(slider.dataset.slides);
+	const clock = document.getElementById(slider.dataset.slides + "-clock");
 	// Both are on one wall clock, so the arithmetic is done as if in UTC.
 	const from = Date.parse(slider.dataset.from + "Z");
 	slider.addEventListener("input", () => {
 		const back = +slider.value;
-		field.value = back ? new Date(from - back * 3600000).toISOString().slice(0, 16) : "";
-		slider.setAttribute("aria-valuetext", field.value.replace("T", " "));
+		const wall = back ? new Date(from - back * 3600000).toISOString() : "";
+		day.value = wall.slice(0, 10);
+		clock.value = wall.slice(11, 16);
+		slider.setAttribute("aria-valuetext", wall.slice(0, 16).replace("T", " "));
 	});
 	slider.addEventListener("change", () => slider.form.requestSubmit());
 }

@@ -8,7 +8,7 @@ import (
 	"dwellbook/internal/line"
 )
 
-// WallLayout is how a browser sends a local date and time.
+// WallLayout is how an address carries a local date and time.
 const WallLayout = "2006-01-02T15:04"
 
 // SliderHours is how far back the slider of a moment reaches: two weeks.
@@ -19,6 +19,21 @@ type Moment struct {
 	Form  Form
 	Now   string // on the hospital's wall
 	Hours int    // where the slider stands: hours before now
+}
+
+// day and clock are the two halves of a moment as typed; an address may carry
+// both in the first.
+func (m Moment) day(name string) string {
+	day, _, _ := strings.Cut(m.Form.Get(name), "T")
+	return day
+}
+
+func (m Moment) clock(name string) string {
+	if clock := m.Form.Get(name + "-clock"); clock != "" {
+		return clock
+	}
+	_, clock, _ := strings.Cut(m.Form.Get(name), "T")
+	return clock
 }
 
 // NewMoment places the slider at the moment asked about; 0: now.
