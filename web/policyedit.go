@@ -11,6 +11,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"dwellbook/internal/audit"
+	"dwellbook/internal/desk"
 	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
 	"dwellbook/web/view"
@@ -28,7 +29,7 @@ func (s *Server) showPolicyEdit(w http.ResponseWriter, r *http.Request) error {
 	return s.policyEditPage(w, r, http.StatusOK, view.Form{Values: typed}, nil)
 }
 
-func (s *Server) policyInHand(r *http.Request) (*audit.Policy, error) {
+func (s *Server) policyInHand(r *http.Request) (*desk.PolicyEdit, error) {
 	return s.desk.PolicyEdit(r.Context(), personOf(r))
 }
 
@@ -40,11 +41,13 @@ func (s *Server) policyEditPage(w http.ResponseWriter, r *http.Request, status i
 		return err
 	}
 	page := view.PolicyEdit{Shell: s.shell(r, say(r, "policyedit.title")), Form: form, Wrong: wrong}
-	if page.Base, err = s.policyInHand(r); err != nil {
+	page.Base = h.InForce(s.desk.Now()).Policy
+	inHand, err := s.policyInHand(r)
+	if err != nil {
 		return err
 	}
-	if page.InHand = page.Base != nil; !page.InHand {
-		page.Base = h.InForce(s.desk.Now()).Policy
+	if page.InHand = inHand != nil; page.InHand {
+		page.Base = inHand.Policy
 	}
 	if p, err := audit.ParsePolicy("base", []byte(newlines(form.Get("base")))); err == nil && form.Values.Has("base") {
 		page.Base = p
@@ -110,7 +113,7 @@ func (s *Server) keepPolicy(w http.ResponseWriter, r *http.Request, form view.Fo
 	if err != nil {
 		return err
 	}
-	if err := s.desk.KeepPolicyEdit(r.Context(), personOf(r), p); err != nil {
+	if err := s.desk.KeepPolicyEdit(r.Context(), personOf(r), desk.PolicyEdit{Policy: p}); err != nil {
 		return err
 	}
 	if err := s.dropSent(r, form); err != nil {

@@ -11,34 +11,31 @@ import (
 	"dwellbook/web/view"
 )
 
-// sessionTried is the policy whose trial the person has seen, and against which.
-const sessionTried = "tried"
-
 func pairOf(before, after *audit.Policy) string { return before.Name() + ", " + after.Name() }
 
 // tried is the edit in hand and the policy in force, where the person has seen
 // a trial of the one against the other; else after is nil.
 func (s *Server) tried(r *http.Request, h *desk.House) (before, after *audit.Policy, err error) {
-	after, err = s.policyInHand(r)
-	if err != nil || after == nil {
+	inHand, err := s.policyInHand(r)
+	if err != nil || inHand == nil {
 		return nil, nil, err
 	}
 	before = h.InForce(s.desk.Now()).Policy
-	if s.sessions.GetString(r.Context(), sessionTried) != pairOf(before, after) {
+	if inHand.Against != before.Name() {
 		return nil, nil, nil
 	}
-	return before, after, nil
+	return before, inHand.Policy, nil
 }
 
 // usualWeeks is how far a trial goes back where nothing is said.
 const usualWeeks = 4
 
 func (s *Server) showPolicyTrial(w http.ResponseWriter, r *http.Request) error {
-	p, err := s.policyInHand(r)
+	inHand, err := s.policyInHand(r)
 	if err != nil {
 		return err
 	}
-	if p == nil {
+	if inHand == nil {
 		return see(w, r, "/policy/edit")
 	}
 	asked := &reader{form: r.URL.Query(), fields: fault.Fields{}}
@@ -55,7 +52,7 @@ func (s *Server) showPolicyTrial(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	if page.Trial, err = s.desk.TryPolicy(r.Context(), personOf(r), desk.TrialQuestion{Policy: p, Weeks: page.Weeks}); err != nil {
+	if page.Trial, err = s.desk.TryPolicy(r.Context(), personOf(r), desk.TrialQuestion{Policy: inHand.Policy, Weeks: page.Weeks}); err != nil {
 		return err
 	}
 	h, err := s.desk.House(r.Context())
@@ -63,7 +60,11 @@ func (s *Server) showPolicyTrial(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	page.House = h
-	s.sessions.Put(r.Context(), sessionTried, pairOf(page.Trial.Before, page.Trial.After))
+	if against := page.Trial.Before.Name(); inHand.Against != against {
+		if err := s.desk.KeepPolicyEdit(r.Context(), personOf(r), desk.PolicyEdit{Policy: inHand.Policy, Against: against}); err != nil {
+			return err
+		}
+	}
 	return s.show(w, r, http.StatusOK, view.PolicyTrialPage(page))
 }
 
@@ -156,7 +157,6 @@ func (s *Server) putPolicy(w http.ResponseWriter, r *http.Request, form view.For
 	if err := s.desk.DropPolicyEdit(r.Context(), personOf(r)); err != nil {
 		return err
 	}
-	s.sessions.Remove(r.Context(), sessionTried)
 	if p.From == 0 {
 		s.notice(r, "policyconfirm.done")
 	} else {

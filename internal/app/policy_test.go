@@ -87,7 +87,7 @@ func TestPolicy_IsEditedTriedAndPutInForceByName(t *testing.T) {
 	inHand, err := s.app.Desk.PolicyEdit(t.Context(), s.person(t, "person-lead"))
 	require.NoError(t, err)
 	require.Empty(t, h.Policies)
-	sure := url.Values{"from": {"now"}, "sure": {audit.DefaultPolicy().Name() + ", " + inHand.Name()}}
+	sure := url.Values{"from": {"now"}, "sure": {audit.DefaultPolicy().Name() + ", " + inHand.Policy.Name()}}
 	require.Contains(t, page, sure.Get("sure"))
 	status, to = post(t, lead, s.server.URL+"/policy/edit/confirm", sure)
 	require.Equal(t, http.StatusSeeOther, status)
@@ -95,10 +95,10 @@ func TestPolicy_IsEditedTriedAndPutInForceByName(t *testing.T) {
 
 	now := s.inForce(t)
 	require.Equal(t, line.ID("person-lead"), now.Author)
-	require.Equal(t, inHand.Name(), now.Policy.Name())
+	require.Equal(t, inHand.Policy.Name(), now.Policy.Name())
 	require.Equal(t, s.app.Desk.Now(), now.From)
 	history := body(t, s.client(t, account.Administrator), s.server.URL+"/policy/history")
-	require.Contains(t, history, inHand.Name())
+	require.Contains(t, history, inHand.Policy.Name())
 	require.Contains(t, history, "Somebody lead")
 	gone, err := s.app.Desk.PolicyEdit(t.Context(), s.person(t, "person-lead"))
 	require.NoError(t, err)
@@ -151,7 +151,7 @@ func TestPolicy_FromALaterMomentOnTheHospitalsClock(t *testing.T) {
 	}
 	_, page := ask("2026-10-25", "01:30", "second", "")
 	require.Contains(t, page, "Sun 25 Oct 2026 01:30 GMT")
-	status, _ := ask("2026-10-25", "01:30", "second", audit.DefaultPolicy().Name()+", "+inHand.Name())
+	status, _ := ask("2026-10-25", "01:30", "second", audit.DefaultPolicy().Name()+", "+inHand.Policy.Name())
 	require.Equal(t, http.StatusSeeOther, status)
 	h, err := s.app.Desk.House(t.Context())
 	require.NoError(t, err)
@@ -200,7 +200,7 @@ func TestPolicy_TakesAFile(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, status)
 	inHand, err := s.app.Desk.PolicyEdit(t.Context(), s.person(t, "person-lead"))
 	require.NoError(t, err)
-	require.Equal(t, ours, string(inHand.Text()))
+	require.Equal(t, ours, string(inHand.Policy.Text()))
 }
 
 func TestPolicy_EditSentTooLateIsKept(t *testing.T) {
@@ -261,7 +261,7 @@ func TestPolicy_ReturningToAnEarlierOneOnlyTakesItInHand(t *testing.T) {
 	require.Equal(t, ours.Name(), s.inForce(t).Policy.Name())
 	inHand, err := s.app.Desk.PolicyEdit(t.Context(), person)
 	require.NoError(t, err)
-	require.Equal(t, audit.DefaultPolicy().Name(), inHand.Name())
+	require.Equal(t, audit.DefaultPolicy().Name(), inHand.Policy.Name())
 	compared := body(t, lead, s.server.URL+"/policy/history?before=0&after="+strconv.FormatInt(s.inForce(t).Seq, 10))
 	require.Contains(t, compared, `<ins>every = &#34;12h&#34;</ins>`)
 }

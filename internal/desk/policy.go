@@ -90,18 +90,23 @@ const policyEditPath = "/policy/edit"
 
 func policyEditID(who Person) string { return "policy-edit-" + who.ID }
 
+// PolicyEdit is the policy that a person is editing.
+type PolicyEdit struct {
+	Policy  *audit.Policy
+	Against string // the name of the policy that the person saw it tried against; "" before a trial
+}
+
 // KeepPolicyEdit keeps the policy that the person is editing, in place of the one before.
-func (d *Desk) KeepPolicyEdit(ctx context.Context, who Person, p *audit.Policy) error {
+func (d *Desk) KeepPolicyEdit(ctx context.Context, who Person, e PolicyEdit) error {
 	if err := who.require(account.EditPolicy); err != nil {
 		return err
 	}
-	return d.store.KeepDraft(ctx, account.Draft{
-		ID: policyEditID(who), Account: who.ID, Path: policyEditPath, Form: url.Values{"text": {string(p.Text())}}, At: d.clock(),
-	})
+	form := url.Values{"text": {string(e.Policy.Text())}, "against": {e.Against}}
+	return d.store.KeepDraft(ctx, account.Draft{ID: policyEditID(who), Account: who.ID, Path: policyEditPath, Form: form, At: d.clock()})
 }
 
-// PolicyEdit is the policy that the person is editing; nil where there is none.
-func (d *Desk) PolicyEdit(ctx context.Context, who Person) (*audit.Policy, error) {
+// PolicyEdit is the edit that the person has in hand; nil where there is none.
+func (d *Desk) PolicyEdit(ctx context.Context, who Person) (*PolicyEdit, error) {
 	if err := who.require(account.EditPolicy); err != nil {
 		return nil, err
 	}
@@ -111,7 +116,11 @@ func (d *Desk) PolicyEdit(ctx context.Context, who Person) (*audit.Policy, error
 	}
 	for _, one := range drafts {
 		if one.ID == policyEditID(who) {
-			return audit.ParsePolicy("policy in hand", []byte(one.Form.Get("text")))
+			p, err := audit.ParsePolicy("policy in hand", []byte(one.Form.Get("text")))
+			if err != nil {
+				return nil, nil // kept by a version of the program with other keys
+			}
+			return &PolicyEdit{p, one.Form.Get("against")}, nil
 		}
 	}
 	return nil, nil
