@@ -114,20 +114,6 @@ func inert(cell string) string {
 	return cell
 }
 
-func (s *Server) showPolicy(w http.ResponseWriter, r *http.Request) error {
-	h, err := s.desk.House(r.Context())
-	if err != nil {
-		return err
-	}
-	page := view.Policy{Shell: s.shell(r, say(r, "policypage.title")), Policy: h.Rulebook.PolicyAt(s.desk.Now())}
-	for _, v := range h.Policies {
-		if v.From <= s.desk.Now() {
-			page.Since = v.From
-		}
-	}
-	return s.show(w, r, http.StatusOK, view.PolicyPage(page))
-}
-
 func (s *Server) showOwnRecord(w http.ResponseWriter, r *http.Request) error {
 	record, err := s.desk.OwnRecord(r.Context(), personOf(r))
 	if err != nil {

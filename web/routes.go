@@ -31,7 +31,12 @@ func (s *Server) install() chi.Router {
 			r.Post("/drafts/{draft}/drop", s.do(s.dropDraft))
 			r.Get("/passphrase", s.do(s.showPassphrase))
 			r.Post("/passphrase", s.do(s.changePassphrase))
-			r.With(s.right(account.SeePolicy)).Get("/policy", s.do(s.showPolicy))
+			r.With(s.right(account.SeePolicy)).Group(func(r chi.Router) {
+				r.Get("/policy", s.do(s.showPolicy))
+				r.Get("/policy/history", s.do(s.showPolicies))
+				r.Get("/policy/history/{version}", s.do(s.showPolicyVersion))
+			})
+			r.With(s.right(account.EditPolicy)).Group(s.policyRoutes)
 			r.With(s.right(account.SeeWards)).Group(s.wardRoutes)
 			r.With(s.right(account.RecordCare)).Group(s.careRoutes)
 			r.With(s.right(account.SeeAudit)).Group(func(r chi.Router) {
@@ -81,6 +86,17 @@ func (s *Server) careRoutes(r chi.Router) {
 	r.Post("/entries/{entry}/correct", s.do(s.takeCorrection))
 	r.Get("/entries/{entry}/void", s.do(s.showVoid))
 	r.Post("/entries/{entry}/void", s.do(s.takeVoid))
+}
+
+func (s *Server) policyRoutes(r chi.Router) {
+	r.Get("/policy/edit", s.do(s.showPolicyEdit))
+	r.Post("/policy/edit", s.do(s.takePolicyEdit))
+	r.Post("/policy/edit/file", s.do(s.takePolicyFile))
+	r.Post("/policy/edit/from/{version}", s.do(s.returnToPolicy))
+	r.Post("/policy/edit/drop", s.do(s.dropPolicyEdit))
+	r.Get("/policy/edit/trial", s.do(s.showPolicyTrial))
+	r.Get("/policy/edit/confirm", s.do(s.showPolicyConfirm))
+	r.Post("/policy/edit/confirm", s.do(s.takePolicyConfirm))
 }
 
 func (s *Server) peopleRoutes(r chi.Router) {

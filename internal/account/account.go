@@ -42,17 +42,18 @@ const (
 	JudgeLines   Right = "judge-lines"    // infection outcomes and follow-ups
 	SeeOwnRecord Right = "see-own-record" // the person's own attempts, nobody else's
 	SeePolicy    Right = "see-policy"
+	EditPolicy   Right = "edit-policy"   // try a policy on the record, put it in force
 	ManagePeople Right = "manage-people" // accounts, wards, beds, shift times, links of operators
 )
 
 // Rights lists the rights.
-var Rights = []Right{SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, ManagePeople}
+var Rights = []Right{SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, ManagePeople}
 
 // table is who may do what. DEVELOPERS.md shows the same table; a test compares.
 var table = map[Role][]Right{
 	Nurse:         {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
 	Doctor:        {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
-	Lead:          {SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy},
+	Lead:          {SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy},
 	Administrator: {SeePolicy, ManagePeople},
 }
 

@@ -23,6 +23,7 @@ func TestMay_EveryRoleAndRight(t *testing.T) {
 		account.JudgeLines:   {no, no, yes, no},
 		account.SeeOwnRecord: {yes, yes, yes, no},
 		account.SeePolicy:    {yes, yes, yes, yes},
+		account.EditPolicy:   {no, no, yes, no},
 		account.ManagePeople: {no, no, no, yes},
 	} {
 		require.Contains(t, account.Rights, right)
@@ -34,7 +35,7 @@ func TestMay_EveryRoleAndRight(t *testing.T) {
 		require.False(t, account.Role("").May(right), "nobody has no right")
 		require.False(t, account.Role("porter").May(right))
 	}
-	require.Len(t, account.Rights, 7)
+	require.Len(t, account.Rights, 8)
 	require.False(t, account.Nurse.May("everything"))
 }
 

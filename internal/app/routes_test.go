@@ -62,7 +62,7 @@ func newScene(t *testing.T) *scene {
 		}),
 	}})
 	require.NoError(t, err)
-	s.values = map[string]string{"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse", "draft": "none", "token": "none", "month": "2026-03"}
+	s.values = map[string]string{"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse", "draft": "none", "token": "none", "month": "2026-03", "version": "0"}
 	s.server = httptest.NewServer(a.Handler)
 	t.Cleanup(s.server.Close)
 	return s
@@ -96,7 +96,7 @@ func needs(path string) account.Right {
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},
 		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
 		{"/entries/", account.RecordCare}, {"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit}, {"/my-record", account.SeeOwnRecord},
-		{"/policy", account.SeePolicy}, {"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople},
+		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy}, {"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople},
 		{"/hospital", account.ManagePeople},
 	} {
 		if strings.HasPrefix(path, n.prefix) {

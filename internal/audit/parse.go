@@ -2,6 +2,7 @@ package audit
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -34,8 +35,34 @@ func (e *PolicyError) Error() string {
 	return b.String()
 }
 
+// PolicyErrors is everything that is wrong in a policy file, in order of line.
+type PolicyErrors []*PolicyError
+
+// Error is one line for each.
+func (e PolicyErrors) Error() string {
+	lines := make([]string, len(e))
+	for i, one := range e {
+		lines[i] = one.Error()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Unwrap gives each.
+func (e PolicyErrors) Unwrap() []error {
+	list := make([]error, len(e))
+	for i, one := range e {
+		list[i] = one
+	}
+	return list
+}
+
+func (e PolicyErrors) sort() {
+	slices.SortFunc(e, func(a, b *PolicyError) int { return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Key, b.Key)) })
+}
+
 // ParsePolicy reads a policy file; name is what errors call it. What the file
-// leaves out is as in the default policy. The error is a *PolicyError.
+// leaves out is as in the default policy. The error is a PolicyErrors, of one
+// only where the file is no TOML.
 func ParsePolicy(name string, text []byte) (*Policy, error) {
 	v := DefaultPolicy().values
 	return parsePolicy(name, text, &v)
@@ -45,7 +72,7 @@ func ParsePolicy(name string, text []byte) (*Policy, error) {
 func parsePolicy(name string, text []byte, v *values) (*Policy, error) {
 	tree := map[string]any{}
 	if err := toml.Unmarshal(text, &tree); err != nil {
-		return nil, notTOML(name, err)
+		return nil, PolicyErrors{notTOML(name, err)}
 	}
 	r := reader{file: name, values: v, lines: linesOf(text)}
 	names := ruleNames()
@@ -63,13 +90,13 @@ func parsePolicy(name string, text []byte, v *values) (*Policy, error) {
 		r.table(name, table, slices.Concat(commonSettings(ruleNo(no)), registry[no].settings), nil)
 	}
 	if len(r.errs) > 0 {
-		first := slices.MinFunc(r.errs, func(a, b *PolicyError) int { return a.Line - b.Line })
-		return nil, first
+		r.errs.sort()
+		return nil, r.errs
 	}
 	return &Policy{name: nameOf(text), text: bytes.Clone(text), values: *v}, nil
 }
 
-func notTOML(name string, err error) error {
+func notTOML(name string, err error) *PolicyError {
 	e := &PolicyError{File: name, Line: 1, Problem: strings.TrimPrefix(err.Error(), "toml: ")}
 	var at *toml.DecodeError
 	if errors.As(err, &at) {
@@ -83,7 +110,7 @@ type reader struct {
 	file   string
 	values *values
 	lines  map[string]int
-	errs   []*PolicyError
+	errs   PolicyErrors
 }
 
 func (r *reader) fail(key, problem, allowed string) {
@@ -100,6 +127,9 @@ func (r *reader) table(path string, table map[string]any, settings []setting, na
 		full := strings.TrimPrefix(path+"."+key, ".")
 		i := slices.IndexFunc(settings, func(s setting) bool { return s.key == key })
 		if i < 0 {
+			if isEmptyTableOf(settings, key, raw) {
+				continue
+			}
 			r.fail(full, "there is no such key", strings.Join(allowed, ", "))
 			continue
 		}
@@ -108,6 +138,14 @@ func (r *reader) table(path string, table map[string]any, settings []setting, na
 			r.fail(full, wrong.problem, wrong.allowed)
 		}
 	}
+}
+
+// isEmptyTableOf reports whether the key is a table without keys that some
+// setting could stand in.
+func isEmptyTableOf(settings []setting, key string, raw any) bool {
+	table, isTable := raw.(map[string]any)
+	return isTable && len(table) == 0 &&
+		slices.ContainsFunc(settings, func(s setting) bool { return strings.HasPrefix(s.key, key+".") })
 }
 
 // flat gives the keys of a table with those of its inner tables as "inner.key".

@@ -16,6 +16,11 @@ type setting struct {
 	key  string
 	read func(v *values, raw any) error
 	show func(v *values) string // "" where it is not set
+
+	form     Form
+	allowed  string   // what it can hold
+	choices  []string // ChoiceForm: these and no others
+	optional bool     // need not be set
 }
 
 // valueError is a value that a key cannot take.
@@ -27,15 +32,16 @@ const spanForm = `a length of time such as "30m", "8h", "7d" or "1d12h"`
 
 // span is a length of time from least to most.
 func span(key string, field func(*values) *time.Duration, least, most time.Duration) setting {
+	allowed := fmt.Sprintf("%s to %s", showSpan(least), showSpan(most))
 	return setting{
-		key: key,
+		key: key, form: SpanForm, allowed: allowed,
 		read: func(v *values, raw any) error {
 			d, err := readSpan(raw)
 			if err != nil {
 				return err
 			}
 			if d < least || d > most {
-				return &valueError{fmt.Sprintf("%s is out of range", showSpan(d)), fmt.Sprintf("%s to %s", showSpan(least), showSpan(most))}
+				return &valueError{fmt.Sprintf("%s is out of range", showSpan(d)), allowed}
 			}
 			*field(v) = d
 			return nil
@@ -47,6 +53,7 @@ func span(key string, field func(*values) *time.Duration, least, most time.Durat
 // optionalSpan is a span that need not be set.
 func optionalSpan(key string, field func(*values) *time.Duration, least, most time.Duration) setting {
 	s := span(key, field, least, most)
+	s.optional = true
 	show := s.show
 	s.show = func(v *values) string {
 		if *field(v) == 0 {
@@ -96,12 +103,16 @@ func showSpan(d time.Duration) string {
 
 // number is a whole number from least to most.
 func number(key string, field func(*values) *int, least, most int) setting {
+	allowed := fmt.Sprintf("a whole number from %d to %d", least, most)
 	return setting{
-		key: key,
+		key: key, form: NumberForm, allowed: allowed,
 		read: func(v *values, raw any) error {
 			n, ok := raw.(int64)
-			if !ok || n < int64(least) || n > int64(most) {
-				return &valueError{fmt.Sprintf("%v is out of range", raw), fmt.Sprintf("a whole number from %d to %d", least, most)}
+			if !ok {
+				return &valueError{fmt.Sprintf("%v is no whole number", raw), allowed}
+			}
+			if n < int64(least) || n > int64(most) {
+				return &valueError{fmt.Sprintf("%v is out of range", raw), allowed}
 			}
 			*field(v) = int(n)
 			return nil
@@ -112,8 +123,12 @@ func number(key string, field func(*values) *int, least, most int) setting {
 
 // gauge is a size of cannula, written as a number or as "20G".
 func gauge(key string, field func(*values) *line.Gauge) setting {
+	choices := make([]string, len(line.Gauges))
+	for i, g := range line.Gauges {
+		choices[i] = strconv.Itoa(int(g))
+	}
 	return setting{
-		key: key,
+		key: key, form: ChoiceForm, allowed: fmt.Sprint(line.Gauges), choices: choices,
 		read: func(v *values, raw any) error {
 			g, err := line.ParseGauge(fmt.Sprint(raw))
 			if err != nil || g == 0 {
@@ -128,7 +143,7 @@ func gauge(key string, field func(*values) *line.Gauge) setting {
 
 func flag(key string, field func(*values) *bool) setting {
 	return setting{
-		key: key,
+		key: key, form: FlagForm, allowed: "true, false",
 		read: func(v *values, raw any) error {
 			on, ok := raw.(bool)
 			if !ok {
@@ -143,7 +158,7 @@ func flag(key string, field func(*values) *bool) setting {
 
 func severity(key string, field func(*values) *Severity) setting {
 	return setting{
-		key:  key,
+		key: key, form: ChoiceForm, allowed: strings.Join(severityNames, ", "), choices: severityNames,
 		read: func(v *values, raw any) error { return field(v).UnmarshalText([]byte(fmt.Sprint(raw))) },
 		show: func(v *values) string { return field(v).String() },
 	}
@@ -151,7 +166,7 @@ func severity(key string, field func(*values) *Severity) setting {
 
 func sentence(key string, field func(*values) *string) setting {
 	return setting{
-		key: key,
+		key: key, form: SentenceForm, allowed: "a sentence",
 		read: func(v *values, raw any) error {
 			text, ok := raw.(string)
 			if !ok || strings.TrimSpace(text) == "" {
@@ -168,7 +183,7 @@ func sentence(key string, field func(*values) *string) setting {
 func shiftTimes(key string, field func(*values) *[]line.ShiftTime) setting {
 	const form = `one to twelve times of day, ascending, such as ["07:30", "19:30"]`
 	return setting{
-		key: key,
+		key: key, form: TimesForm, allowed: form,
 		read: func(v *values, raw any) error {
 			list, ok := raw.([]any)
 			if !ok || len(list) == 0 || len(list) > 12 {

@@ -107,15 +107,36 @@ func (t *Trial) compare(a *Assessment, findings, others []Standing, after bool) 
 	}
 }
 
+// keep keeps the latest examples, whatever order they come in: those that
+// people remember.
 func (c *TrialChange) keep(e TrialExample) {
+	c.Examples = append(c.Examples, e)
+	slices.SortFunc(c.Examples, func(x, y TrialExample) int {
+		return cmp.Or(cmp.Compare(y.From, x.From), cmp.Compare(x.Subject, y.Subject), cmp.Compare(x.Line, y.Line))
+	})
 	n := 0
-	for _, kept := range c.Examples {
+	c.Examples = slices.DeleteFunc(c.Examples, func(kept TrialExample) bool {
 		if kept.Gained == e.Gained {
 			n++
 		}
-	}
-	if n < mostExamples {
-		c.Examples = append(c.Examples, e)
+		return kept.Gained == e.Gained && n > mostExamples
+	})
+}
+
+// Merge adds what another trial over the same period has compared; a patient
+// must not be in both.
+func (t *Trial) Merge(o *Trial) {
+	for key, more := range o.changes {
+		c := t.change(key.no, key.ward)
+		c.Before += more.Before
+		c.After += more.After
+		c.Gained += more.Gained
+		c.Lost += more.Lost
+		c.DutiesAfter += more.DutiesAfter
+		c.DutiesBefore += more.DutiesBefore
+		for _, e := range more.Examples {
+			c.keep(e)
+		}
 	}
 }
 

@@ -2,7 +2,9 @@ package desk
 
 import (
 	"context"
+	"fmt"
 	"net/url"
+	"slices"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/line"
@@ -21,7 +23,12 @@ func (d *Desk) Drafts(ctx context.Context, who Person) ([]account.Draft, error) 
 	if who.ID == "" {
 		return nil, nil
 	}
-	return d.store.Drafts(ctx, line.ID(who.ID))
+	drafts, err := d.store.Drafts(ctx, line.ID(who.ID))
+	if err != nil {
+		return nil, fmt.Errorf("drafts: %w", err)
+	}
+	// The policy in hand waits on its own page: no session cut it off.
+	return slices.DeleteFunc(drafts, func(one account.Draft) bool { return one.ID == policyEditID(who) }), nil
 }
 
 // DropDraft forgets a draft of the person's own.

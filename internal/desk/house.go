@@ -42,10 +42,11 @@ type Link struct {
 
 // PolicyVersion is one policy and the moment it is in force from.
 type PolicyVersion struct {
-	From   line.Minute
-	Seq    int64
-	Author line.ID
-	Policy *audit.Policy
+	From     line.Minute
+	Seq      int64 // 0: the policy that the program carries, before any was put in force
+	Author   line.ID
+	Recorded time.Time
+	Policy   *audit.Policy
 }
 
 // Ward finds a ward by id; ok is false where there is none.
@@ -172,7 +173,7 @@ func changeOf(e line.HouseEntry) (*audit.Change, error) {
 func (h *House) take(e line.HouseEntry, change *audit.Change) error {
 	switch b := e.Entry.Body.(type) {
 	case line.Policy:
-		h.Policies = append(h.Policies, PolicyVersion{From: e.Entry.Happened, Seq: e.Seq, Author: e.Entry.Author, Policy: change.Policy})
+		h.Policies = append(h.Policies, PolicyVersion{From: e.Entry.Happened, Seq: e.Seq, Author: e.Entry.Author, Recorded: e.Entry.Recorded, Policy: change.Policy})
 	case line.Ward:
 		w := Ward{Key: e.WardKey, Ward: b, Location: change.Values.Zone}
 		if i := slices.IndexFunc(h.Wards, func(o Ward) bool { return o.Key == e.WardKey }); i >= 0 {

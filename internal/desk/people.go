@@ -213,28 +213,14 @@ func (d *Desk) AnswerLink(ctx context.Context, who Person, written string, answe
 	return fault.New(fault.NotFound, "desk.no-such-offer")
 }
 
-// SetPolicy puts a policy in force from now if it differs from the one in
-// force; changed says whether it did.
-func (d *Desk) SetPolicy(ctx context.Context, who Person, toml []byte) (changed bool, err error) {
-	if err := who.require(account.ManagePeople); err != nil {
-		return false, err
-	}
-	h, err := d.House(ctx)
-	if err != nil {
-		return false, err
-	}
-	if n := len(h.Policies); n > 0 && string(h.Policies[n-1].Policy.Text()) == string(toml) {
-		return false, nil
-	}
-	return true, d.recordHouse(ctx, who, line.Entry{Kind: line.KindPolicy, Body: line.Policy{TOML: string(toml)}})
-}
-
-// recordHouse stores entries of the house, from now.
+// recordHouse stores entries of the house, in force from now where they name no moment.
 func (d *Desk) recordHouse(ctx context.Context, who Person, entries ...line.Entry) error {
 	for i := range entries {
 		e := &entries[i]
 		e.ID, e.Version, e.Author = NewID(), line.FormatVersion, line.ID(who.ID)
-		e.Happened, e.Precision = d.Now(), line.ToMinute
+		if e.Precision = line.ToMinute; e.Happened == 0 {
+			e.Happened = d.Now()
+		}
 	}
 	if _, err := d.store.Append(ctx, line.Batch{Entries: entries}); err != nil {
 		return fmt.Errorf("record the house: %w", err)

@@ -12,6 +12,8 @@ func draftForm(ctx context.Context, address string) string {
 	switch form := path.Base(address); form {
 	case "correct", "void":
 		return words.Say(ctx, form+".title")
+	case "edit":
+		return words.Say(ctx, "policyedit.title")
 	default:
 		return words.Say(ctx, "act."+form)
 	}

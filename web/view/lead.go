@@ -3,22 +3,12 @@ package view
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"dwellbook/internal/account"
-	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
-	"dwellbook/internal/line"
 	"dwellbook/internal/outcomes"
 	"dwellbook/internal/words"
 )
-
-// Policy is the policy in force.
-type Policy struct {
-	Shell  Shell
-	Policy *audit.Policy
-	Since  line.Minute // 0: from the start
-}
 
 // OwnRecord is the person's own attempts.
 type OwnRecord struct {
@@ -165,12 +155,4 @@ func (p WardValues) table(ctx context.Context) TableData {
 		}})
 	}
 	return t
-}
-
-func settingsText(settings []audit.Setting) string {
-	var all []string
-	for _, s := range settings {
-		all = append(all, s.Key+" = "+s.Value)
-	}
-	return strings.Join(all, ", ")
 }
