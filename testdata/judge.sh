@@ -36,8 +36,25 @@ patient=$(links $nurse "$line" '/patients/[^"/?]+')
 judge $nurse /wards "$patient" "$line" "$ward/admit" \
 	"$patient/place" "$patient/not-seen" "$patient/transfer" "$patient/discharge" "$patient/facts" \
 	"$line/review" "$line/dressing" "$line/remove" "$line/not-seen" "$line/justify" /my-record /policy /drafts /passphrase "$ward"
+entry=$(links $nurse "$line" '/entries/[^"/]+/correct')
+judge $nurse "$entry" "${entry%correct}void" "$ward/handover"
 judge doctor1 /my-record
-judge lead /audit "$line" "$line/infection" "$line/follow-up"
-judge admin /people /ward-values /policy
+watched=$(links lead '/audit?rule=watch-after-removal' '/lines/[^"/?]+')
+calendar=$(links lead /calendar '/calendar/[^"/?]+/[^"/?]+')
+judge lead /audit '/audit?at=2026-01-01T03:00&known=2026-01-02T03:00&advice=1' '/audit?at=nonsense' /compliance '/compliance?by=ward' \
+	'/compliance?by=shift&from=x' /walk-round /report /calendar "$calendar" /policy /policy/edit /policy/history \
+	"$line" "$line/infection" "$line/follow-up" "$watched/site-check"
+account=$(links admin /people '/people/[^"/?]+')
+form=$(links admin /ward-values '/ward-values/[^"/?]+')
+judge admin /people /ward-values /policy "$account" "$form"
+
+# The first start of an empty record.
+"$bin/server" serve -db "$bin/empty.db" -addr 127.0.0.1:$((port + 1)) 2>"$bin/empty.log" &
+empty=$!
+trap 'kill $server $empty 2>/dev/null; rm -rf "$bin"' EXIT
+for _ in $(seq 40); do grep -qE '/set-up/' "$bin/empty.log" && break; sleep 0.5; done
+setup=$(grep -oE '/set-up/[A-Za-z0-9_-]+' "$bin/empty.log" | head -1)
+node "$judges/axe.mjs" "http://127.0.0.1:$((port + 1))" "$setup" --views phone,desktop --scheme light,dark || failed=1
+bash "$judges/vnu.sh" "http://127.0.0.1:$((port + 1))" "$setup" || failed=1
 node "$judges/axe.mjs" "$base" /sign-in --views phone,desktop --scheme light,dark || failed=1
 exit $failed

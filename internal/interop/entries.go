@@ -115,7 +115,7 @@ func (s *reader) follow(rows []*row, moves map[*row]rowMoves) {
 		if stillIn || out.reason != line.Died && out.reason != line.Discharged {
 			continue
 		}
-		if i+1 < len(rows) && rows[i+1].placed.at < out.removed.at {
+		if i+1 < len(rows) && rows[i+1].placed.at <= out.removed.at {
 			continue
 		}
 		m := moves[out]

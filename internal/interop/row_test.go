@@ -290,3 +290,27 @@ func TestRow_DressingsOfALineFirstSeen(t *testing.T) {
 	require.False(t, interop.Changed(entryOf(t, march, line.KindOccasion), entryOf(t, later, line.KindOccasion)))
 	require.NotEqual(t, entryOf(t, march, line.KindDressing).ID, entryOf(t, later, line.KindDressing).ID)
 }
+
+// A line first seen in the minute in which another's removal says that the
+// patient died is of the same stay: it is not placed in no ward.
+func TestReadSheet_ALineFirstSeenAsThePatientLeaves(t *testing.T) {
+	t.Parallel()
+	s, err := interop.ReadSheet(strings.NewReader(head+
+		"L2,Ash,,R00001,,forearm,left,20,JB,1,full,,,2026-03-02 23:59,,,\n"+
+		"L3,Ash,,R00001,,forearm,left,20,JB,1,full,,,2026-03-01,,2026-03-02 23:59,died\n"), options())
+	require.NoError(t, err)
+	k, seq := keys{}, int64(0)
+	var marks []line.Mark
+	for _, r := range s.Rows {
+		for _, e := range r.Entries {
+			seq++
+			marks = append(marks, line.Marks(e, k, seq, seq)...)
+		}
+	}
+	h := line.Fold(marks)
+	require.Empty(t, h.Conflicts)
+	require.Len(t, h.Lines, 2)
+	for _, l := range h.Lines {
+		require.NotZero(t, h.WardAt(l.Placed))
+	}
+}
