@@ -30,5 +30,6 @@ func NewMoment(form Form, at, now line.Minute, zone *time.Location) Moment {
 
 // leadPages are the pages beside each other.
 var leadPages = []struct{ href, key string }{
-	{"/audit", "leadnav.now"}, {"/compliance", "leadnav.compliance"}, {"/walk-round", "leadnav.walk-round"}, {"/report", "report.nav"},
+	{"/audit", "leadnav.now"}, {"/compliance", "leadnav.compliance"}, {"/walk-round", "leadnav.walk-round"},
+	{"/calendar", "calendar.title"}, {"/report", "report.nav"},
 }
