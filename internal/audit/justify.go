@@ -77,3 +77,19 @@ func coveredAt(h *line.Subject, at line.Minute, tag uint32, l line.Key, cover fu
 	}
 	return false
 }
+
+// AnsweredBy is the justification that answers a finding at At, and until when;
+// of several the one that lasts longest. ok is false where none does.
+func (a *Assessment) AnsweredBy(f *Finding) (j line.Mark, until line.Minute, ok bool) {
+	cover, tag := concernCover, f.Rule.Tag()
+	if f.IsDuty {
+		cover = dutyCover
+	}
+	for i := range a.History.Justified {
+		m := &a.History.Justified[i]
+		if held := cover(m); answers(m, tag, f.Line) && held.Holds(a.At) && held.Until > until {
+			j, until, ok = *m, held.Until, true
+		}
+	}
+	return j, until, ok
+}

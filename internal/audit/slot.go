@@ -74,16 +74,21 @@ func (t *Tally) slotOf(d *Duty) Slot {
 	case ByWard:
 		return Slot{Ward: d.Ward}
 	}
-	at := d.Due
-	c := t.calendar(d.Ward)
-	if d.kind == ofShift {
-		at--
-		if t.ask.By == ByWeekday {
-			at = c.shift(at).From
-		}
+	at := d.CountedAt()
+	if d.kind == ofShift && t.ask.By == ByWeekday {
+		at = t.calendar(d.Ward).shift(at).From
 	}
 	slot, _ := t.slotAt(d.Ward, at)
 	return slot
+}
+
+// CountedAt is a minute of the shift in which a duty counts: that whose look it
+// asks for, else that of its due minute.
+func (d *Duty) CountedAt() line.Minute {
+	if d.kind == ofShift {
+		return d.Due - 1
+	}
+	return d.Due
 }
 
 // slotAt is where a minute counts, and until when it is the same.

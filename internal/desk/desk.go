@@ -38,6 +38,8 @@ type Reader interface {
 	MarksOf(ctx context.Context, subjects []line.Key, seq int64, each func(line.Key, []line.Mark) error) error
 	WardPatients(ctx context.Context, ward line.Key) ([]line.Patient, error)
 	Candidates(ctx context.Context, from, until line.Minute) ([]line.Key, error)
+	WardCandidates(ctx context.Context, ward line.Key, from, until line.Minute) ([]line.Key, error)
+	FollowUps(ctx context.Context, in line.Stretch) ([]line.Mark, error)
 }
 
 // Finder finds patients and lines.

@@ -56,10 +56,21 @@ func (d *Desk) through(ctx context.Context, h *House, k Known, trial *audit.Poli
 // each gives the marks of every patient who may have had a duty or a concern
 // in a stretch of time, as the lens sees them.
 func (d *Desk) each(ctx context.Context, l *lens, in line.Stretch, f func(line.Key, []line.Mark) error) error {
+	return d.eachOf(ctx, l, 0, in, f)
+}
+
+// eachOf is each for those who may have been on one ward; 0: on any.
+func (d *Desk) eachOf(ctx context.Context, l *lens, ward line.Key, in line.Stretch, f func(line.Key, []line.Mark) error) error {
 	// A line that was in when the record was last known may not have been known
 	// to come out; and a site is watched for a while after its line is out.
 	in.From = min(in.From.Add(-l.book.Watch()), line.MinuteOf(l.known.At))
-	subjects, err := d.store.Candidates(ctx, in.From, in.Until)
+	candidates := d.store.Candidates
+	if ward != 0 {
+		candidates = func(ctx context.Context, from, until line.Minute) ([]line.Key, error) {
+			return d.store.WardCandidates(ctx, ward, from, until)
+		}
+	}
+	subjects, err := candidates(ctx, in.From, in.Until)
 	if err != nil {
 		return fmt.Errorf("candidates from %s to %s: %w", in.From, in.Until, err)
 	}

@@ -34,6 +34,8 @@ type record interface {
 	MarksOf(ctx context.Context, subjects []line.Key, seq int64, each func(line.Key, []line.Mark) error) error
 	WardPatients(ctx context.Context, ward line.Key) ([]line.Patient, error)
 	Candidates(ctx context.Context, from, until line.Minute) ([]line.Key, error)
+	WardCandidates(ctx context.Context, ward line.Key, from, until line.Minute) ([]line.Key, error)
+	FollowUps(ctx context.Context, in line.Stretch) ([]line.Mark, error)
 	Patient(ctx context.Context, id line.ID) (line.Patient, error)
 	PatientByKey(ctx context.Context, key line.Key) (line.Patient, error)
 	PatientsByReference(ctx context.Context, reference string) ([]line.Patient, error)
