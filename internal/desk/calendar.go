@@ -154,7 +154,9 @@ func (c *Calendar) layOut(book *audit.Rulebook) line.Stretch {
 		cells = append(cells, cell)
 		all.Until = shift.Until
 	}
-	slices.SortFunc(c.Shifts, func(a, b audit.ShiftName) int { return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Until, b.Until)) })
+	slices.SortFunc(c.Shifts, func(a, b audit.ShiftName) int {
+		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.Until, b.Until))
+	})
 	c.Totals = make([]ShiftSum, len(c.Shifts))
 	for day := c.Month; day.Month() == c.Month.Month(); day = day.AddDate(0, 0, 1) {
 		c.Days = append(c.Days, CalendarDay{Date: day, Cells: make([][]ShiftCell, len(c.Shifts))})

@@ -17,16 +17,16 @@ import (
 // hospital's zone, as recorded. It names wards, lines by site and gauge, and
 // shifts; no patient and no member of staff.
 type MonthReport struct {
-	Start    time.Time // the month's first moment
-	House    *House
-	Policies []PolicyVersion // in force at some time in the month, in order; none: the default alone
-	Rules    *Compliance
-	Wards    *Compliance
-	Shifts   *Compliance
-	Cells    map[line.Key][]audit.Count // by ward: each shift's looks, for the calendar
-	Findings []FindingCount             // by rule
-	Worst    []WorstStretch             // longest first
-	LinesIn  int                        // lines in at some time in the month
+	Start     time.Time // the month's first moment
+	House     *House
+	Policies  []PolicyVersion // in force at some time in the month, in order; none: the default alone
+	Rules     *Compliance
+	Wards     *Compliance
+	Shifts    *Compliance
+	Calendars []*Calendar    // of looks, for each ward with any
+	Findings  []FindingCount // by rule
+	Worst     []WorstStretch // longest first
+	LinesIn   int            // lines in at some time in the month
 }
 
 // FindingCount is how often a rule's finding stood in the month.
@@ -73,12 +73,12 @@ func (d *Desk) Month(ctx context.Context, who Person, month time.Time, known Kno
 		return nil, err
 	}
 	m := monthly{lens: l, q: q, lines: map[line.Rule]map[line.Key]bool{}, counts: map[line.Rule]*FindingCount{}, in: map[line.Key]bool{}}
-	if err := d.spread(ctx, l, q.Period, m.worker); err != nil {
+	if err := d.spread(ctx, l, m.cellPeriod(), m.worker); err != nil {
 		return nil, err
 	}
 	r := &MonthReport{Start: q.Period.From.Time().In(h.Zone), House: h, Policies: l.policiesIn(h, q.Period), LinesIn: len(m.in)}
 	r.Rules, r.Wards, r.Shifts = m.compliance(h, audit.ByRule), m.compliance(h, audit.ByWard), m.compliance(h, audit.ByShift)
-	r.Cells = m.cells()
+	r.Calendars = m.calendars(h, month)
 	for rule, f := range m.counts {
 		f.Lines = len(m.lines[rule])
 		r.Findings = append(r.Findings, *f)
@@ -123,10 +123,20 @@ type monthly struct {
 	in      map[line.Key]bool
 }
 
+// cellPeriod reaches into the day after: the look of the month's last night
+// falls due then.
+func (m *monthly) cellPeriod() line.Stretch {
+	return line.Stretch{From: m.q.Period.From, Until: m.q.Period.Until.Add(24*time.Hour) + 1}
+}
+
 func (m *monthly) worker() func(line.Key, []line.Mark) {
 	tallies := map[audit.By]*audit.Tally{}
 	for _, by := range monthGroupings {
-		tallies[by] = audit.NewTally(m.lens.book, audit.Counting{Period: m.q.Period, By: by})
+		counting := audit.Counting{Period: m.q.Period, By: by}
+		if by == audit.ByCell {
+			counting.Period = m.cellPeriod()
+		}
+		tallies[by] = audit.NewTally(m.lens.book, counting)
 	}
 	m.tallies = append(m.tallies, tallies)
 	return func(_ line.Key, marks []line.Mark) {
@@ -179,12 +189,23 @@ func (m *monthly) compliance(h *House, by audit.By) *Compliance {
 	return newCompliance(h, m.lens, q, m.merged(by))
 }
 
-func (m *monthly) cells() map[line.Key][]audit.Count {
+// calendars lays the looks out by ward; a ward without any has none.
+func (m *monthly) calendars(h *House, month time.Time) []*Calendar {
 	cells := map[line.Key][]audit.Count{}
 	for _, c := range m.merged(audit.ByCell).Counts() {
 		if c.Rule == audit.ReviewOverdue {
 			cells[c.Ward] = append(cells[c.Ward], c)
 		}
 	}
-	return cells
+	var all []*Calendar
+	for _, w := range h.Wards {
+		if len(cells[w.Key]) == 0 {
+			continue
+		}
+		c := &Calendar{Ward: w, Month: time.Date(month.Year(), month.Month(), 1, 0, 0, 0, 0, time.UTC), Rule: audit.ReviewOverdue, At: m.q.At}
+		c.layOut(m.lens.book)
+		c.fill(cells[w.Key])
+		all = append(all, c)
+	}
+	return all
 }

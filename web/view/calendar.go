@@ -17,7 +17,8 @@ import (
 type Calendar struct {
 	Shell Shell
 	*desk.Calendar
-	Form Form
+	Form  Form
+	Plain bool // cells open to nothing: in a file that stands alone
 }
 
 // shades are the steps in which a share is shaded, from the lowest share of
@@ -193,7 +194,9 @@ func (p Calendar) dueTogether() bool {
 	return len(list) > 0
 }
 
-func (p Calendar) stamp(at line.Minute) string { return at.Time().In(p.Ward.Location).Format("Mon 2 Jan 15:04") }
+func (p Calendar) stamp(at line.Minute) string {
+	return at.Time().In(p.Ward.Location).Format("Mon 2 Jan 15:04")
+}
 
 // ended says how a duty ended: by what, when, how late.
 func (p Calendar) ended(ctx context.Context, d *desk.ShiftDuty) string {
