@@ -1,6 +1,7 @@
 package audit_test
 
 import (
+	"slices"
 	"time"
 
 	"pgregory.net/rapid"
@@ -78,6 +79,17 @@ func (h *history) moment(label string) line.Minute {
 	return h.start + line.Minute(at)
 }
 
+// near is a moment a little after one already drawn, so that allowances are
+// met to the minute, or else any moment.
+func (h *history) near(label string) line.Minute {
+	after := pick(h.t, label+" after", -1, 0, 1, 30, 59, 60, 61, 90, 119, 120, 240, 720, 1440, 1440, 2880, 5760)
+	if after < 0 || rapid.Bool().Draw(h.t, label+" any") {
+		return h.moment(label)
+	}
+	last := h.marks[rapid.IntRange(0, len(h.marks)-1).Draw(h.t, label+" mark")].At
+	return min(last+line.Minute(after), h.start+generatedSpan)
+}
+
 func pick[T any](t *rapid.T, label string, from ...T) T {
 	return rapid.SampledFrom(from).Draw(t, label)
 }
@@ -89,7 +101,7 @@ func drawHistory(t *rapid.T, gone, vague bool) *history {
 	h.add(line.Mark{Kind: line.KindAdmission, At: h.start, Ward: pick(t, "ward", wardA, wardB, wardC)})
 	for range rapid.IntRange(0, 3).Draw(t, "moves") {
 		kind := pick(t, "move", line.KindTransfer, line.KindTransfer, line.KindDischarge, line.KindAdmission)
-		h.add(line.Mark{Kind: kind, At: h.moment("moved"), Ward: pick(t, "to", wardA, wardB, wardC)})
+		h.add(line.Mark{Kind: kind, At: h.near("moved"), Ward: pick(t, "to", wardA, wardB, wardC)})
 	}
 	for i := range rapid.IntRange(1, 3).Draw(t, "lines") {
 		h.line(line.Key(101+i), gone, vague)
@@ -97,61 +109,101 @@ func drawHistory(t *rapid.T, gone, vague bool) *history {
 	for range rapid.IntRange(0, 3).Draw(t, "facts") {
 		h.fact()
 	}
+	h.leaveIn()
 	return h
+}
+
+// leaveIn lets discharges name lines left in on purpose.
+func (h *history) leaveIn() {
+	for _, m := range slices.Clone(h.marks) {
+		for _, key := range []line.Key{101, 102} {
+			if m.Kind == line.KindDischarge && rapid.IntRange(0, 2).Draw(h.t, "left in") == 0 {
+				left := m
+				left.Line, left.Part, left.Flags = key, int(key-100), line.LeftIn
+				h.marks = append(h.marks, left)
+			}
+		}
+	}
 }
 
 func (h *history) line(key line.Key, gone, vague bool) {
 	t := h.t
-	placed := h.moment("placed")
+	placed, precision := h.moment("placed"), line.ToMinute
+	if rapid.Bool().Draw(t, "early") {
+		placed = h.start + (placed-h.start)%(24*60)
+	}
+	if vague {
+		precision = pick(t, "placed to", line.ToMinute, line.ToMinute, line.ToDay, line.NotKnown)
+	}
 	detail := line.Detail{
 		Outcome: line.WithLine, Site: pick(t, "site", line.Site(0).All()...), Side: pick(t, "side", 0, line.Left, line.Right),
-		Gauge: pick(t, "gauge", 0, line.Gauge(16), line.Gauge(20)), Asepsis: pick(t, "asepsis", line.AsepsisFull, line.AsepsisNotFull),
+		Gauge: pick(t, "gauge", 0, line.Gauge(16), line.Gauge(20)), Asepsis: pick(t, "asepsis", line.AsepsisFull, line.AsepsisNotFull, line.AsepsisNotKnown),
+		PlacedBy: pick(t, "placed by", 0, line.OwnStaff, line.Ambulance, line.OtherHospital), Flush: pick(t, "flush", 0, line.FlushEasy),
 		Material: pick(t, "dressing", 0, line.Film, line.Gauze, line.OtherDressing), Score: line.NoScore,
 	}
-	h.add(line.Mark{Kind: line.KindOccasion, Line: key, At: placed, Detail: detail})
+	h.add(line.Mark{Kind: line.KindOccasion, Line: key, At: placed, Precision: precision, Detail: detail})
 	for range rapid.IntRange(0, 12).Draw(t, "entries") {
 		h.about(key, vague)
 	}
 	if rapid.Bool().Draw(t, "out") {
-		reason := pick(t, "reason", line.NotNeeded, line.Phlebitis, line.Infiltration)
+		reason := pick(t, "reason", line.NotNeeded, line.Phlebitis, line.Infiltration, line.Extravasation, line.InfectionSuspected)
 		if gone && rapid.IntRange(0, 3).Draw(t, "gone") == 0 {
 			reason = line.FoundGone
 		}
-		h.add(line.Mark{Kind: line.KindRemoval, Line: key, At: max(placed, h.moment("removed")), Detail: line.Detail{Reason: reason}})
-		h.add(line.Mark{Kind: line.KindSiteCheck, Line: key, At: h.moment("checked")})
+		h.add(line.Mark{Kind: line.KindRemoval, Line: key, At: max(placed, h.near("removed")), Detail: line.Detail{Reason: reason}})
+		for range rapid.IntRange(0, 4).Draw(t, "checks") {
+			h.add(line.Mark{Kind: line.KindSiteCheck, Line: key, At: h.near("checked"), Detail: line.Detail{Score: line.NoScore}})
+		}
 	}
 }
 
 func (h *history) about(key line.Key, vague bool) {
 	t := h.t
-	m := line.Mark{Line: key, At: h.moment("at"), Detail: line.Detail{Score: line.NoScore}}
+	m := line.Mark{Line: key, At: h.near("at"), Detail: line.Detail{Score: line.NoScore}}
 	if vague && rapid.IntRange(0, 9).Draw(t, "vague") == 0 {
 		m.Precision = line.ToDay
 	}
 	switch pick(t, "entry", 0, 0, 0, 0, 1, 2, 3) {
 	case 0:
 		m.Kind = line.KindReview
-		m.Score = int8(pick(t, "score", 0, 0, 0, 0, 2))
 		m.Needed, m.Used = pick(t, "needed", 0, line.Yes, line.No), pick(t, "used", 0, line.Yes, line.No)
-		m.States = line.SetOf(pick(t, "state", line.Intact, line.Intact, line.Loose, line.Lifted))
-		m.Signs = line.SetOf(pick(t, "sign", 0, 0, 0, line.Swelling, line.SiteLeak, line.ExtravasationSuspected))
+		m.States = line.SetOf(pick(t, "state", line.Intact, line.Intact, line.Intact, line.Loose, line.Damp, line.Soiled, line.Lifted))
+		m.Flush = pick(t, "flush", 0, line.FlushEasy, line.FlushEasy, line.FlushStiff, line.FlushNone)
+		m.Signs = h.signs()
+		m.Score, m.Flags = int8(line.ScoreOf(m.Signs)), line.ScoreFromSigns
+		if rapid.IntRange(0, 5).Draw(t, "given") == 0 {
+			m.Score, m.Flags = int8(pick(t, "score", 0, 1, 2, 3)), 0
+		}
 	case 1:
 		m.Kind, m.Absence = line.KindNotSeen, line.OffWard
 		if rapid.Bool().Draw(t, "returns") {
 			m.Until = m.At + line.Minute(rapid.IntRange(0, 600).Draw(t, "back"))
 		}
 	case 2:
-		m.Kind, m.Material = line.KindDressing, pick(t, "material", 0, line.Film, line.Gauze)
+		m.Kind, m.Material = line.KindDressing, pick(t, "material", 0, line.Film, line.Gauze, line.OtherDressing)
 	case 3:
-		m.Kind, m.RuleTag = line.KindJustification, pick(t, "rule", audit.ReviewOverdue, audit.NeedDaily, audit.LimbRestricted).Tag()
+		m.Kind, m.RuleTag = line.KindJustification, pick(t, "rule", append(walkedRules, audit.ReviewOverdue, audit.ReviewOverdue, audit.LimbRestricted)...).Tag()
 		m.Until = m.At + line.Minute(rapid.IntRange(1, 2000).Draw(t, "until"))
 	}
 	h.add(m)
 }
 
+// signs are mostly none; else one, or several.
+func (h *history) signs() line.Signs {
+	t := h.t
+	switch pick(t, "signs", 0, 0, 0, 0, 0, 1, 2) {
+	case 1:
+		return line.SetOf(pick(t, "sign", line.Sign(0).All()...))
+	case 2:
+		return line.Signs(0).With(pick(t, "sign", line.Pain, line.Redness, line.Cord)).With(pick(t, "other sign", line.Swelling, line.Induration, line.Fever)).
+			With(pick(t, "third sign", line.Pain, line.Redness, line.SiteLeak))
+	}
+	return 0
+}
+
 func (h *history) fact() {
 	t := h.t
-	m := line.Mark{Kind: line.KindFacts, At: h.moment("fact")}
+	m := line.Mark{Kind: line.KindFacts, At: h.near("fact")}
 	switch pick(t, "fact of", 0, 1, 1, 2) {
 	case 0:
 		m.Group = pick(t, "group", line.Adult, line.Child)

@@ -63,7 +63,7 @@ func (s *scene) dressing(l *line.Line, on, next *line.Mark) {
 		}
 	}
 	ended, by := l.Out, ByRemoval
-	if next != nil {
+	if next != nil && next.At <= l.Out { // later, of one found gone: it may not have been in any more
 		ended, by = next.At, ByDressing
 	}
 	for _, stay := range s.stays {
@@ -96,10 +96,10 @@ func (s *scene) dressingIn(l *line.Line, stay line.Stretch, causes []cause, on l
 	}
 	open.Due, open.missed = max(open.Due, stay.From), max(open.missed, stay.From)
 	switch {
-	case open.Due > stay.Until:
-		return // the ward's part ended first
 	case by == ByRemoval && on.Until < open.Due:
 		return // not yet due when the line came out
+	case open.Due > stay.Until && on.Until > stay.Until:
+		return // the ward's part ended first
 	case on.Until <= stay.Until && !(by == ByRemoval && l.Gone()):
 		open.end(s.at, on.Until, by)
 	case min(on.Until, stay.Until) <= s.at:

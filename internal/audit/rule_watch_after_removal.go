@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"slices"
 	"time"
 
 	"dwellbook/internal/line"
@@ -24,7 +25,7 @@ func watched(r line.Reason) bool {
 }
 
 func watchDuties(s *scene, l *line.Line) {
-	if l.Removal == nil || !watched(l.Removal.Reason) {
+	if l.Removal == nil || !watched(l.Removal.Reason) || s.leftAfter(l.Removal) {
 		return
 	}
 	first := len(s.duties)
@@ -46,6 +47,12 @@ func watchDuties(s *scene, l *line.Line) {
 	s.closeWatch(first, last)
 }
 
+// leftAfter reports whether the patient was discharged in the minute of the
+// mark, but after it.
+func (s *scene) leftAfter(m *line.Mark) bool {
+	return slices.ContainsFunc(s.h.Discharges, func(d line.Mark) bool { return d.At == m.At && marksBefore(m, &d) })
+}
+
 // closeWatch closes as missed what is still unmet when the watch is over, or
 // its last shift's grace, if that is later. The watch belongs to the ward that
 // has the patient.
@@ -53,7 +60,7 @@ func (s *scene) closeWatch(first int, over line.Minute) {
 	for i := first; i < len(s.duties); i++ {
 		d := &s.duties[i]
 		d.Ward = s.h.LastWardAt(d.Due)
-		if closes := max(over, d.Due.Add(d.policy.review.grace)); d.How == Open || closes < d.Ended && d.How != MetInTime {
+		if closes := max(over, d.Due.Add(d.policy.review.grace)); d.How == Open || closes <= d.Ended && d.How != MetInTime {
 			s.until(closes)
 			if closes <= s.at {
 				d.How, d.Ended, d.MetBy = Missed, closes, ByNothing
