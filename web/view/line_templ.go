@@ -465,7 +465,7 @@ func (p Line) acts() []string {
 	if p.MayJudge && p.History != nil {
 		acts = append(acts, "infection")
 	}
-	if p.MayJudge {
+	if p.MayJudge && (p.History != nil || len(p.Findings) > 0) { // a note is on a finding
 		acts = append(acts, "follow-up")
 	}
 	return acts
