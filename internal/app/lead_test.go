@@ -105,25 +105,26 @@ func TestOpenAccount_ChangesNoAccountThatIsThere(t *testing.T) {
 	require.Equal(t, "nurse", s.person(t, "person-nurse").SignIn)
 }
 
-func TestLine_WhereNoneWasPlacedALeadCanStillAddANote(t *testing.T) {
+// The record takes no note on an occasion without a line, so its page must not lead to a form that cannot be saved.
+func TestLine_WhereNoneWasPlacedOffersNothingTheRecordRefuses(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	failed := line.Attempt{Operator: line.Operator{Account: "person-doctor"}, Failed: true, Fault: line.NoFlashback}
-	occasion := line.Entry{
+	_, err := s.app.Desk.Record(t.Context(), s.person(t, "person-nurse"), desk.Act{Now: true, Entries: []line.Entry{{
 		ID: "entry-tried", Kind: line.KindOccasion, Subject: "patient-1", Line: "line-tried", Precision: line.ToMinute,
 		Body: line.Occasion{
 			Outcome: line.WithoutLine, Site: line.Wrist, Side: line.Right, Gauge: 22, Asepsis: line.AsepsisFull,
-			Attempts: []line.Attempt{failed, failed, failed, failed},
+			Attempts: []line.Attempt{failed, failed},
 		},
-	}
-	_, err := s.app.Desk.Record(t.Context(), s.person(t, "person-nurse"), desk.Act{Now: true, Entries: []line.Entry{occasion}})
+	}}})
 	require.NoError(t, err)
-	page := s.server.URL + "/lines/line-tried"
 	lead := s.client(t, account.Lead)
-	require.Contains(t, body(t, lead, page), `href="/lines/line-tried/follow-up"`)
-	require.NotContains(t, body(t, s.client(t, account.Nurse), page), `/follow-up"`)
-	status, to := post(t, lead, page+"/follow-up", url.Values{"entry": {"entry-note"}, "rule": {"too-many-attempts"}, "note": {"Asked the ward"}})
+	form := url.Values{"entry": {"entry-note"}, "rule": {"too-many-attempts"}, "note": {"Asked the ward"}}
+	status, _ := post(t, lead, s.server.URL+"/lines/line-tried/follow-up", form)
+	require.Equal(t, http.StatusUnprocessableEntity, status)
+	require.NotContains(t, body(t, lead, s.server.URL+"/lines/line-tried"), "/follow-up")
+	status, _ = post(t, lead, s.server.URL+"/lines/line-1/follow-up", form)
 	require.Equal(t, http.StatusSeeOther, status)
-	require.Equal(t, "/lines/line-tried", to)
-	require.Contains(t, body(t, lead, page), "Asked the ward")
+	require.Contains(t, body(t, lead, s.server.URL+"/lines/line-1"), "Asked the ward")
+	require.NotContains(t, body(t, s.client(t, account.Nurse), s.server.URL+"/lines/line-1"), "/follow-up")
 }
