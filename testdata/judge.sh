@@ -33,7 +33,7 @@ nurse=nurse.alder1
 ward=$(links $nurse /wards '/wards/[^"/?]+')
 line=$(links $nurse "$ward" '/lines/[^"/?]+')
 patient=$(links $nurse "$line" '/patients/[^"/?]+')
-judge $nurse /wards "$patient" "$line" "$ward/admit" \
+judge $nurse /wards "$ward?order=bed" "$patient" "$line" "$ward/admit" \
 	"$patient/place" "$patient/not-seen" "$patient/transfer" "$patient/discharge" "$patient/facts" \
 	"$line/review" "$line/dressing" "$line/remove" "$line/not-seen" "$line/justify" /my-record /policy /drafts /passphrase "$ward"
 entry=$(links $nurse "$line" '/entries/[^"/]+/correct')
@@ -46,6 +46,9 @@ judge lead /audit '/audit?at=2026-01-01T03:00&known=2026-01-02T03:00&advice=1' '
 	"$line" "$line/infection" "$line/follow-up" "$watched/site-check"
 account=$(links admin /people '/people/[^"/?]+')
 form=$(links admin /ward-values '/ward-values/[^"/?]+')
+for found in "$ward" "$line" "$patient" "$entry" "$watched" "$calendar" "$account" "$form"; do
+	[ -n "$found" ] || { echo "judge.sh: the demo lacks a page it should have" >&2; exit 2; }
+done
 judge admin /people /ward-values /policy "$account" "$form"
 
 # The first start of an empty record.
@@ -56,5 +59,6 @@ for _ in $(seq 40); do grep -qE '/set-up/' "$bin/empty.log" && break; sleep 0.5;
 setup=$(grep -oE '/set-up/[A-Za-z0-9_-]+' "$bin/empty.log" | head -1)
 node "$judges/axe.mjs" "http://127.0.0.1:$((port + 1))" "$setup" --views phone,desktop --scheme light,dark || failed=1
 bash "$judges/vnu.sh" "http://127.0.0.1:$((port + 1))" "$setup" || failed=1
+node "$judges/keyboard.mjs" "http://127.0.0.1:$((port + 1))" "$setup" --max 250 || failed=1
 node "$judges/axe.mjs" "$base" /sign-in --views phone,desktop --scheme light,dark || failed=1
 exit $failed

@@ -104,3 +104,27 @@ func TestOpenAccount_ChangesNoAccountThatIsThere(t *testing.T) {
 	}
 	require.Equal(t, "nurse", s.person(t, "person-nurse").SignIn)
 }
+
+// The record takes no note on an occasion without a line, so its page must not lead to a form that cannot be saved.
+func TestLine_WhereNoneWasPlacedOffersNothingTheRecordRefuses(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	failed := line.Attempt{Operator: line.Operator{Account: "person-doctor"}, Failed: true, Fault: line.NoFlashback}
+	_, err := s.app.Desk.Record(t.Context(), s.person(t, "person-nurse"), desk.Act{Now: true, Entries: []line.Entry{{
+		ID: "entry-tried", Kind: line.KindOccasion, Subject: "patient-1", Line: "line-tried", Precision: line.ToMinute,
+		Body: line.Occasion{
+			Outcome: line.WithoutLine, Site: line.Wrist, Side: line.Right, Gauge: 22, Asepsis: line.AsepsisFull,
+			Attempts: []line.Attempt{failed, failed},
+		},
+	}}})
+	require.NoError(t, err)
+	lead := s.client(t, account.Lead)
+	form := url.Values{"entry": {"entry-note"}, "rule": {"too-many-attempts"}, "note": {"Asked the ward"}}
+	status, _ := post(t, lead, s.server.URL+"/lines/line-tried/follow-up", form)
+	require.Equal(t, http.StatusUnprocessableEntity, status)
+	require.NotContains(t, body(t, lead, s.server.URL+"/lines/line-tried"), "/follow-up")
+	status, _ = post(t, lead, s.server.URL+"/lines/line-1/follow-up", form)
+	require.Equal(t, http.StatusSeeOther, status)
+	require.Contains(t, body(t, lead, s.server.URL+"/lines/line-1"), "Asked the ward")
+	require.NotContains(t, body(t, s.client(t, account.Nurse), s.server.URL+"/lines/line-1"), "/follow-up")
+}

@@ -27,7 +27,16 @@ type scene struct {
 	file   string // its record
 	server *httptest.Server
 	now    time.Time
+	clock  func() time.Time  // nil: stands at now
 	values map[string]string // for the routes' parameters
+}
+
+// tell is the product's clock.
+func (s *scene) tell() time.Time {
+	if s.clock != nil {
+		return s.clock()
+	}
+	return s.now
 }
 
 const passphrase = "quiet river stone"
@@ -37,7 +46,7 @@ func newScene(t *testing.T) *scene {
 	ctx := context.Background()
 	s := &scene{now: time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC)}
 	s.file = filepath.Join(t.TempDir(), "record.db")
-	a, err := app.New(ctx, app.Config{DB: s.file, Clock: func() time.Time { return s.now }})
+	a, err := app.New(ctx, app.Config{DB: s.file, Clock: s.tell})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, a.Close()) })
 	s.app = a

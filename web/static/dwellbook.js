@@ -91,20 +91,26 @@ function morph(now, next) {
 	}
 }
 
-// focusKept does work and gives the focus back to what stands in its place,
-// at the same height on the screen.
-function focusKept(region, work) {
+// placeKept does work on a region and keeps what a person was at: the focus on
+// the same thing, the row they look at at the same height, details open. Where
+// the thing in focus has gone, the focus goes to the region and to no other
+// patient's row.
+function placeKept(region, next, work) {
+	for (const d of all("details[id]", next)) d.open = !!document.getElementById(d.id)?.open;
+	const parts = "[data-rows] > [id], [data-live] > [id]";
 	const focus = region.contains(document.activeElement) ? document.activeElement : null;
-	const row = focus?.closest("[id]");
-	const reach = "a[href],button,input,select,textarea,summary";
-	const index = row && row !== focus ? all(reach, row).indexOf(focus) : -1;
+	const inView = (e) => e.getBoundingClientRect().bottom > 0 && !e.matches(":has([data-rows])");
+	const row = focus?.closest(parts) || (scrollY > 0 ? all(parts, region).find(inView) : null);
 	const height = row?.getBoundingClientRect().top;
 	work();
-	if (!row) return;
-	const again = document.getElementById(row.id);
-	if (!again) return;
-	if (document.activeElement !== focus) (index < 0 ? again : all(reach, again)[index])?.focus({ preventScroll: true });
-	window.scrollBy(0, again.getBoundingClientRect().top - height);
+	const again = row && document.getElementById(row.id);
+	if (focus && document.activeElement !== focus) {
+		const same = (e) => e.tagName === focus.tagName && e.getAttribute("href") === focus.getAttribute("href");
+		const found = again && all("a[href],button,summary", again).find(same);
+		if (!found) region.tabIndex = -1;
+		(found || region).focus({ preventScroll: true });
+	}
+	if (again) window.scrollBy(0, again.getBoundingClientRect().top - height);
 }
 
 for (const region of all("[data-live]")) {
@@ -128,7 +134,8 @@ for (const region of all("[data-live]")) {
 			if (!answer.ok) throw new Error(answer.status);
 			const page = new DOMParser().parseFromString(await answer.text(), "text/html");
 			const next = page.getElementById(region.id) || page.body;
-			focusKept(region, () => morph(region, next));
+			placeKept(region, next, () => morph(region, next));
+			if (next.dataset.live) region.dataset.live = next.dataset.live;
 			stale(false);
 		} catch {
 			stale(true);
@@ -146,6 +153,7 @@ for (const region of all("[data-live]")) {
 		let late = false;
 		stream.addEventListener("open", () => { wait = 1000; if (late) refresh(); late = false; });
 		stream.addEventListener("changed", refresh);
+		stream.addEventListener("ended", refresh); // which leads to the sign-in page
 		stream.addEventListener("error", () => {
 			late = true;
 			stale(true);

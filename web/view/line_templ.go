@@ -452,21 +452,21 @@ func LinePage(p Line) templ.Component {
 }
 
 // acts are what this person can record here; of an occasion that ended without
-// a line, only a note by who may judge it.
+// a line nothing, for the record takes only what is about a line.
 func (p Line) acts() []string {
+	if p.History == nil {
+		return nil
+	}
 	var acts []string
 	switch {
-	case !p.MayRecord || p.History == nil:
+	case !p.MayRecord:
 	case p.History.Removal != nil:
 		acts = append(acts, "site-check")
 	default:
 		acts = append(acts, "dressing", "remove", "not-seen", "justify")
 	}
-	if p.MayJudge && p.History != nil {
-		acts = append(acts, "infection")
-	}
 	if p.MayJudge {
-		acts = append(acts, "follow-up")
+		acts = append(acts, "infection", "follow-up")
 	}
 	return acts
 }
