@@ -126,3 +126,27 @@ func BenchmarkMonthOfMany(b *testing.B) {
 	}
 	byTurns(b, side(1), side(10))
 }
+
+// BenchmarkTrial tries a policy on the last four weeks of the large hospital. Aim: under 2 s.
+func BenchmarkTrial(b *testing.B) {
+	d := askedOf(b, yearsFile(b, 1, 100_000))
+	p, err := audit.ParsePolicy("trial", []byte("[review-overdue]\nevery = \"8h\"\n"))
+	require.NoError(b, err)
+	for b.Loop() {
+		trial, err := d.TryPolicy(b.Context(), desk.System(), desk.TrialQuestion{Policy: p, Weeks: 4})
+		if err != nil || len(trial.Changes) == 0 {
+			b.Fatal("nothing changes", err)
+		}
+	}
+}
+
+// BenchmarkCalendar makes one ward's month of the large hospital. Aim: under 150 ms.
+func BenchmarkCalendar(b *testing.B) {
+	d := askedOf(b, yearsFile(b, 1, 100_000))
+	for b.Loop() {
+		c, err := d.Calendar(b.Context(), desk.System(), desk.CalendarQuestion{Ward: wardOfYear(3), Month: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)})
+		if err != nil || len(c.Days) != 31 {
+			b.Fatal(err)
+		}
+	}
+}
