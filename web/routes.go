@@ -63,6 +63,7 @@ func (s *Server) install() chi.Router {
 func (s *Server) wardRoutes(r chi.Router) {
 	r.Get("/wards", s.do(s.showWards))
 	r.Get("/wards/{ward}", s.do(s.showBoard))
+	r.Get("/wards/{ward}/handover", s.do(s.showHandover))
 	r.Get("/wards/{ward}/changes", s.do(s.streamChanges))
 	r.Get("/patients/{patient}", s.do(s.showPatient))
 	r.Get("/lines/{line}", s.do(s.showLine))
