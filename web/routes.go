@@ -47,6 +47,7 @@ func (s *Server) install() chi.Router {
 				r.Get("/walk-round", s.do(s.showWalkRound))
 				r.Get("/calendar", s.do(s.chooseCalendar))
 				r.Get("/calendar/{ward}", s.do(s.showCalendar))
+				r.Get("/answered", s.do(s.showAnswered))
 				r.Get("/report", s.do(s.showReport))
 				r.Get("/report/{month}.html", s.do(s.downloadReport))
 			})
