@@ -47,6 +47,7 @@ func (s *Server) install() chi.Router {
 				r.Get("/walk-round", s.do(s.showWalkRound))
 				r.Get("/calendar", s.do(s.chooseCalendar))
 				r.Get("/calendar/{ward}", s.do(s.showCalendar))
+				r.Get("/answered", s.do(s.showAnswered))
 				r.Get("/report", s.do(s.showReport))
 				r.Get("/report/{month}.html", s.do(s.downloadReport))
 			})
@@ -63,6 +64,7 @@ func (s *Server) install() chi.Router {
 func (s *Server) wardRoutes(r chi.Router) {
 	r.Get("/wards", s.do(s.showWards))
 	r.Get("/wards/{ward}", s.do(s.showBoard))
+	r.Get("/wards/{ward}/handover", s.do(s.showHandover))
 	r.Get("/wards/{ward}/changes", s.do(s.streamChanges))
 	r.Get("/patients/{patient}", s.do(s.showPatient))
 	r.Get("/lines/{line}", s.do(s.showLine))

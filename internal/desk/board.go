@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"dwellbook/internal/account"
@@ -245,9 +246,25 @@ func sortByBed(w Ward, patients []line.Patient) {
 	})
 }
 
-// naturally compares bed names so that 10 comes after 9.
+// naturally compares bed names by their numbers, so that 10 comes after 9 and
+// A10 after A9.
 func naturally(a, b string) int {
-	return cmp.Or(cmp.Compare(len(leadingDigits(a)), len(leadingDigits(b))), cmp.Compare(a, b))
+	for a != "" && b != "" {
+		x, y := leadingDigits(a), leadingDigits(b)
+		if x == "" || y == "" {
+			if a[0] != b[0] {
+				return cmp.Compare(a, b)
+			}
+			a, b = a[1:], b[1:]
+			continue
+		}
+		a, b = a[len(x):], b[len(y):]
+		x, y = strings.TrimLeft(x, "0"), strings.TrimLeft(y, "0")
+		if c := cmp.Or(cmp.Compare(len(x), len(y)), cmp.Compare(x, y)); c != 0 {
+			return c
+		}
+	}
+	return cmp.Compare(a, b)
 }
 
 func leadingDigits(s string) string {

@@ -194,6 +194,8 @@ func (p Calendar) dueTogether() bool {
 	return len(list) > 0
 }
 
+func (p Calendar) judged() string { return words.Speaker{Zone: p.Ward.Location}.Stamp(p.At) }
+
 func (p Calendar) stamp(at line.Minute) string {
 	return at.Time().In(p.Ward.Location).Format("Mon 2 Jan 15:04")
 }

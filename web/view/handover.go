@@ -1,0 +1,70 @@
+package view
+
+import (
+	"context"
+
+	"dwellbook/internal/desk"
+	"dwellbook/internal/line"
+	"dwellbook/internal/words"
+)
+
+// Handover is a ward's sheet of paper.
+type Handover struct {
+	Shell Shell
+	*desk.Handover
+}
+
+func (p Handover) clock() words.Speaker { return words.Speaker{Zone: p.Ward.Location, Now: p.At} }
+
+// shift is the shift's day and times in full.
+func (p Handover) shift(ctx context.Context) string {
+	from, until := p.Shift.From.Time().In(p.Ward.Location), p.Shift.Until.Time().In(p.Ward.Location)
+	return words.Say(ctx, "handover.shift", "day", from.Format("Mon 2 Jan 2006"), "from", from.Format("15:04"), "until", until.Format("15:04"))
+}
+
+// todo is one thing a line asks for before the shift ends.
+type todo struct {
+	text    string
+	overdue bool
+}
+
+func (p Handover) todos(ctx context.Context, l desk.HandoverLine) []todo {
+	var all []todo
+	if l.StillIn {
+		all = append(all, todo{stillIn(ctx, l.Row), true})
+	}
+	for _, f := range l.Findings {
+		switch {
+		case l.StillIn:
+		case f.IsDuty:
+			all = append(all, todo{words.Say(ctx, "handover.since."+string(f.Rule), "since", f.Since), true})
+		default:
+			all = append(all, todo{words.Tell(ctx, f.Why), true})
+		}
+	}
+	for _, d := range l.Due {
+		all = append(all, todo{words.Say(ctx, "handover.due."+string(d.Rule), "due", d.Due), false})
+	}
+	return all
+}
+
+// since is how long the line has been in, or that it is out.
+func (p Handover) since(ctx context.Context, l desk.HandoverLine) string {
+	switch {
+	case l.Out != line.Far:
+		return words.Say(ctx, "handover.out", "at", l.Out)
+	case !l.Known:
+		return words.Say(ctx, "handover.at-least", "span", p.At.Sub(l.Placed))
+	}
+	return words.Span(p.At.Sub(l.Placed))
+}
+
+func (p Handover) dressing(ctx context.Context, l desk.HandoverLine) string {
+	switch {
+	case l.Out != line.Far:
+		return "–"
+	case !l.Known && l.Dressed == l.Placed:
+		return words.Say(ctx, "handover.at-least", "span", p.At.Sub(l.Dressed))
+	}
+	return words.Span(p.At.Sub(l.Dressed))
+}
