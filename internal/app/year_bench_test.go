@@ -134,7 +134,7 @@ func BenchmarkTrial(b *testing.B) {
 	require.NoError(b, err)
 	for b.Loop() {
 		trial, err := d.TryPolicy(b.Context(), desk.System(), desk.TrialQuestion{Policy: p, Weeks: 4})
-		if err != nil || len(trial.Changes) == 0 {
+		if err != nil || len(trial.Rules) == 0 {
 			b.Fatal("nothing changes", err)
 		}
 	}
