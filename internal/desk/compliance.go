@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"runtime"
 	"slices"
@@ -80,6 +81,9 @@ func newCompliance(h *House, l *lens, q PeriodQuestion, tally *audit.Tally) *Com
 	}
 	for _, count := range tally.Counts() {
 		c.Groups = append(c.Groups, newGroup(count))
+	}
+	if q.By == audit.ByWard {
+		slices.SortStableFunc(c.Groups, func(a, b Group) int { return cmp.Compare(h.WardByKey(a.Ward).Name, h.WardByKey(b.Ward).Name) })
 	}
 	for slot, u := range tally.Unrecorded() {
 		c.Unrecorded = append(c.Unrecorded, UnrecordedGroup{slot, u})
