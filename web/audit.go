@@ -1,10 +1,7 @@
 package web
 
 import (
-	"bytes"
-	"encoding/csv"
 	"net/http"
-	"strings"
 	"time"
 
 	"dwellbook/internal/desk"
@@ -80,8 +77,6 @@ func (s *Server) downloadAudit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	var b bytes.Buffer
-	out := csv.NewWriter(&b)
 	rows := [][]string{{"severity", "ward", "bed", "patient", "site", "side", "gauge", "rule", "since", "overdue_minutes", "is_it_still_in", "why"}}
 	for _, i := range desk.InOrder(report.Items, report.StillIn) {
 		still := "no"
@@ -93,25 +88,7 @@ func (s *Server) downloadAudit(w http.ResponseWriter, r *http.Request) error {
 			i.Line.Gauge.String(), string(i.Rule), i.Since.String(), view.OverdueMinutes(i), still, words.Tell(r.Context(), i.Why),
 		})
 	}
-	for _, row := range rows {
-		for i := range row {
-			row[i] = inert(row[i])
-		}
-		if err := out.Write(row); err != nil {
-			return err
-		}
-	}
-	out.Flush()
-	w.Header().Set("Content-Disposition", `attachment; filename="audit-`+time.Unix(int64(report.At)*60, 0).UTC().Format("2006-01-02-1504")+`.csv"`)
-	return send(w, r, http.StatusOK, "text/csv; charset=utf-8", b.Bytes())
-}
-
-// inert keeps a spreadsheet from reading a cell as a formula.
-func inert(cell string) string {
-	if cell != "" && strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
-		return "'" + cell
-	}
-	return cell
+	return sendTable(w, r, "audit-"+report.At.Time().Format("2006-01-02-1504"), rows)
 }
 
 func (s *Server) showOwnRecord(w http.ResponseWriter, r *http.Request) error {

@@ -1,8 +1,6 @@
 package web
 
 import (
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -114,8 +112,6 @@ func (s *Server) downloadCompliance(w http.ResponseWriter, r *http.Request) erro
 	if err != nil {
 		return err
 	}
-	var b bytes.Buffer
-	out := csv.NewWriter(&b)
 	rows := [][]string{{
 		"group", "rule", "lines", "due", "met_in_time", "met_late", "missed", "open", "accepted", "not_seen", "proportion", "lower", "upper",
 		"cluster_lower", "cluster_upper", "hours_overdue", "hours_unaccounted", "late_median_minutes", "late_p90_minutes", "late_unfinished",
@@ -123,18 +119,7 @@ func (s *Server) downloadCompliance(w http.ResponseWriter, r *http.Request) erro
 	for i := range c.Groups {
 		rows = append(rows, complianceRow(c.NameOf(r.Context(), c.Groups[i].Rule, c.Groups[i].Slot).Name, &c.Groups[i]))
 	}
-	for _, row := range rows {
-		for i := range row {
-			row[i] = inert(row[i])
-		}
-		if err := out.Write(row); err != nil {
-			return err
-		}
-	}
-	out.Flush()
-	name := "compliance-" + ask.Period.From.Time().In(h.Zone).Format(time.DateOnly)
-	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`.csv"`)
-	return send(w, r, http.StatusOK, "text/csv; charset=utf-8", b.Bytes())
+	return sendTable(w, r, "compliance-"+ask.Period.From.Time().In(h.Zone).Format(time.DateOnly), rows)
 }
 
 // complianceRow is a group for a spreadsheet; what there is none of is empty.
