@@ -105,8 +105,8 @@ func TestOpenAccount_ChangesNoAccountThatIsThere(t *testing.T) {
 	require.Equal(t, "nurse", s.person(t, "person-nurse").SignIn)
 }
 
-// The record takes no note on an occasion without a line, so its page must not lead to a form that cannot be saved.
-func TestLine_WhereNoneWasPlacedOffersNothingTheRecordRefuses(t *testing.T) {
+// An occasion without a line can be followed up, and that alone.
+func TestLine_WhereNoneWasPlacedCanBeFollowedUp(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	failed := line.Attempt{Operator: line.Operator{Account: "person-doctor"}, Failed: true, Fault: line.NoFlashback}
@@ -121,8 +121,12 @@ func TestLine_WhereNoneWasPlacedOffersNothingTheRecordRefuses(t *testing.T) {
 	lead := s.client(t, account.Lead)
 	form := url.Values{"entry": {"entry-note"}, "rule": {"too-many-attempts"}, "note": {"Asked the ward"}}
 	status, _ := post(t, lead, s.server.URL+"/lines/line-tried/follow-up", form)
-	require.Equal(t, http.StatusUnprocessableEntity, status)
-	require.NotContains(t, body(t, lead, s.server.URL+"/lines/line-tried"), "/follow-up")
+	require.Equal(t, http.StatusSeeOther, status)
+	page := body(t, lead, s.server.URL+"/lines/line-tried")
+	require.Contains(t, page, "Asked the ward")
+	require.Contains(t, page, "/lines/line-tried/follow-up")
+	require.NotContains(t, page, "/lines/line-tried/infection")
+	form.Set("entry", "entry-note-2")
 	status, _ = post(t, lead, s.server.URL+"/lines/line-1/follow-up", form)
 	require.Equal(t, http.StatusSeeOther, status)
 	require.Contains(t, body(t, lead, s.server.URL+"/lines/line-1"), "Asked the ward")

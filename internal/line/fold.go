@@ -246,7 +246,10 @@ func (f *folder) notSeen(m Mark) {
 // onLine takes the entries that are about one line.
 func (f *folder) onLine(m Mark) {
 	l := f.lines[m.Line]
-	if l == nil {
+	switch {
+	case l == nil && m.Kind == KindFollowUp && f.tried(m.Line):
+		return // of an occasion that ended without a line; it changes nothing
+	case l == nil:
 		f.conflict(m, UnknownLine)
 		return
 	}
@@ -267,6 +270,11 @@ func (f *folder) onLine(m Mark) {
 	case KindRemoval:
 		l.Removal = &m
 	}
+}
+
+// tried reports whether there was an occasion under the key so far.
+func (f *folder) tried(key Key) bool {
+	return slices.ContainsFunc(f.Occasions, func(m Mark) bool { return m.Line == key })
 }
 
 // refuses says why an entry about the line cannot be true, given those before it.
