@@ -73,6 +73,11 @@ func Say(ctx context.Context, key string, args ...any) string {
 		}
 	}
 	text, err := english.localizer.Localize(&config)
+	if err != nil && config.PluralCount != nil {
+		// A sentence that reads the same for one has no singular of its own.
+		config.PluralCount = nil
+		text, err = english.localizer.Localize(&config)
+	}
 	if err != nil {
 		return "[" + key + "]"
 	}

@@ -91,6 +91,8 @@ func TestSay(t *testing.T) {
 		{"headings not read: A, B", "import.unread", []any{"n", 2, "headings", "A, B"}},
 		{"nothing was imported", "import.nothing", nil},
 		{"[import.no-such-key]", "import.no-such-key", nil},
+		{"Advice (1)", "kit.advice", []any{"n", 1}}, // one sentence for one and for more
+		{"Advice (2)", "kit.advice", []any{"n", 2}},
 		{"wards made: 2 d 1 h", "import.wards", []any{"wards", 49 * time.Hour}},
 		{"wards made: Tue 08:20", "import.wards", []any{"wards", minute(t, "2026-03-03T08:20:00Z")}},
 		{"wards made: 20G", "import.wards", []any{"wards", line.Gauge(20)}},

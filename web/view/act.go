@@ -78,6 +78,14 @@ func (p Act) needed(ctx context.Context, name string) Field {
 // out what the entry did not have.
 func (p Act) asks(name string) bool { return !p.Correcting() || p.Was.Get(name) != "" }
 
+// limbLabel tells the further rows for limbs to spare from the first.
+func limbLabel(ctx context.Context, n string) string {
+	if n == "0" {
+		return words.Say(ctx, "act.field.limb")
+	}
+	return words.Say(ctx, "act.another-limb")
+}
+
 // limbRows are the numbers of the rows for limbs to spare, one of them empty.
 func (p Act) limbRows() []string {
 	rows := []string{"0"}

@@ -929,7 +929,7 @@ func limbFields(p Act, n string) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = SelectField(Field{Name: "limb-" + n, Label: words.Say(ctx, "act.field.limb"), Error: p.Form.Error("limb-" + n)}, orNone(ctx, options(ctx, line.LeftArm)), p.Form.Get("limb-"+n)).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = SelectField(Field{Name: "limb-" + n, Label: limbLabel(ctx, n), Error: p.Form.Error("limb-" + n)}, orNone(ctx, options(ctx, line.LeftArm)), p.Form.Get("limb-"+n)).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -224,3 +224,14 @@ func BenchmarkBoardOf60(b *testing.B) {
 		}
 	}
 }
+
+// Away from its field, what is wrong says which field it is about.
+func TestErrorSummaryNamesTheField(t *testing.T) {
+	t.Parallel()
+	html := render(t, FormErrors(Form{Message: "Look again.", Errors: map[string]string{
+		"gauge": "Choose one.", "side": "Choose a side.", "attempt.2.result": "Choose how it went.", "elsewhere": "Say more.",
+	}}))
+	for _, want := range []string{">Gauge: Choose one.<", ">Side of the patient: Choose a side.<", ">Attempt 2, How it went: Choose how it went.<", ">Say more.<"} {
+		require.Contains(t, html, want)
+	}
+}

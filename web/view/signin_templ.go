@@ -181,7 +181,7 @@ func FormErrors(f Form) templ.Component {
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
 		if f.Message != "" {
-			templ_7745c5c3_Err = ErrorSummary(f.Message, f.fieldErrors()).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ErrorSummary(f.Message, f.fieldErrors(ctx)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
