@@ -68,3 +68,11 @@ func (p Handover) dressing(ctx context.Context, l desk.HandoverLine) string {
 	}
 	return words.Span(p.At.Sub(l.Dressed))
 }
+
+// comma stands after each of a list but the last.
+func comma(i, of int) string {
+	if i+1 < of {
+		return ","
+	}
+	return "."
+}
