@@ -12,9 +12,19 @@ import (
 type Handover struct {
 	Shell Shell
 	*desk.Handover
+	Next bool // of the shift to come
 }
 
 func (p Handover) clock() words.Speaker { return words.Speaker{Zone: p.Ward.Location, Now: p.At} }
+
+// known says as of when the sheet is.
+func (p Handover) known(ctx context.Context) string {
+	key := "handover.printed"
+	if p.Next {
+		key = "handover.printed-next"
+	}
+	return words.Say(ctx, key, "at", p.clock().Stamp(p.Made), "seq", p.Seq, "n", len(p.Lines), "start", p.At.Time().In(p.Ward.Location).Format("15:04"))
+}
 
 // shift is the shift's day and times in full.
 func (p Handover) shift(ctx context.Context) string {
