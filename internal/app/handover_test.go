@@ -56,7 +56,7 @@ func TestHandover_ListsLinesInBedOrderWithWhatIsDue(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	fillWard(t, s, 11)
-	sheet, err := s.app.Desk.Handover(t.Context(), s.person(t, "person-nurse"), "alder")
+	sheet, err := s.app.Desk.Handover(t.Context(), s.person(t, "person-nurse"), "alder", false)
 	require.NoError(t, err)
 	var beds []string
 	for _, l := range sheet.Lines {
@@ -89,13 +89,34 @@ func TestHandover_WatchesTheSiteOfALineThatCameOut(t *testing.T) {
 		Body: line.Removal{Reason: line.Phlebitis, Signs: line.SetOf(line.Pain, line.Redness), Complete: line.Yes},
 	}}})
 	require.NoError(t, err)
-	sheet, err := s.app.Desk.Handover(t.Context(), s.person(t, "person-nurse"), "alder")
+	sheet, err := s.app.Desk.Handover(t.Context(), s.person(t, "person-nurse"), "alder", false)
 	require.NoError(t, err)
 	require.Len(t, sheet.Lines, 1)
 	require.NotEqual(t, line.Far, sheet.Lines[0].Out)
 	text := body(t, s.client(t, account.Nurse), s.server.URL+"/wards/alder/handover")
 	require.Contains(t, text, "site-check by 19:30")
 	require.Contains(t, text, "out 14:10")
+}
+
+func TestHandover_OfTheNextShiftSaysWhatItWillFind(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	nurse := s.person(t, "person-nurse")
+	sheet, err := s.app.Desk.Handover(t.Context(), nurse, "alder", true)
+	require.NoError(t, err)
+	evening := line.MinuteOf(time.Date(2026, 3, 4, 19, 30, 0, 0, time.UTC))
+	require.Equal(t, evening, sheet.Shift.From)
+	require.Len(t, sheet.Lines, 1)
+	require.Len(t, sheet.Lines[0].Findings, 1, "this shift's look, if nobody looks")
+	require.Equal(t, evening, sheet.Lines[0].Findings[0].Since)
+	require.Equal(t, evening+12*60, sheet.Lines[0].Due[len(sheet.Lines[0].Due)-1].Due)
+
+	recordLook(t, s, "look-1", s.now)
+	sheet, err = s.app.Desk.Handover(t.Context(), nurse, "alder", true)
+	require.NoError(t, err)
+	require.Empty(t, sheet.Lines[0].Findings)
+	require.Equal(t, evening+12*60, sheet.Lines[0].Due[0].Due, "the night's look")
+	require.Contains(t, body(t, s.client(t, account.Nurse), s.server.URL+"/wards/alder/handover?shift=next"), "as it will stand at 19:30 if nothing more is recorded")
 }
 
 // printed is the page as a PDF of A4.

@@ -13,7 +13,8 @@ import (
 // Handover is a ward's lines on paper, for the start of a shift.
 type Handover struct {
 	Ward    Ward
-	At      line.Minute
+	Made    line.Minute // when the sheet was made
+	At      line.Minute // the moment it shows: now, or the next shift's start if nothing more is recorded
 	Shift   line.Stretch
 	Seq     int64          // what is on it is known at least up to this entry
 	Lines   []HandoverLine // in bed order
@@ -28,8 +29,9 @@ type HandoverLine struct {
 	Due      []audit.Duty    // falls due before the shift ends, soonest first
 }
 
-// Handover answers for the shift that runs now.
-func (d *Desk) Handover(ctx context.Context, who Person, ward line.ID) (*Handover, error) {
+// Handover answers for the shift that runs now; next: for the one after it, as
+// things will stand at its start if nothing more is recorded.
+func (d *Desk) Handover(ctx context.Context, who Person, ward line.ID, next bool) (*Handover, error) {
 	if err := who.require(account.SeeWards); err != nil {
 		return nil, err
 	}
@@ -45,22 +47,21 @@ func (d *Desk) Handover(ctx context.Context, who Person, ward line.ID) (*Handove
 	if err != nil {
 		return nil, err
 	}
-	sheet := &Handover{Ward: b.Ward, At: b.At, Shift: b.Shift, Seq: seq}
-	rows := map[line.Key][]Row{}
-	for _, r := range b.Rows {
-		rows[r.Patient.Key] = append(rows[r.Patient.Key], r)
+	sheet := &Handover{Ward: b.Ward, Made: b.At, At: b.At, Shift: b.Shift, Seq: seq}
+	if next {
+		sheet.At = b.Shift.Until
+		sheet.Shift = h.Rulebook.ShiftAt(b.Ward.Key, sheet.At)
 	}
 	for _, p := range b.Patients {
-		a, err := d.assess(ctx, h, p.Key)
+		a, err := d.assessThen(ctx, h, p.Key, sheet.At)
 		if err != nil {
 			return nil, err
 		}
-		lines := sheet.lines(a, rows[p.Key])
-		watched, err := d.watched(ctx, sheet, p, a)
+		lines, err := d.handedOver(ctx, sheet, p, a)
 		if err != nil {
 			return nil, err
 		}
-		if lines = append(lines, watched...); len(lines) == 0 {
+		if len(lines) == 0 {
 			sheet.NoLines = append(sheet.NoLines, p)
 		}
 		sheet.Lines = append(sheet.Lines, lines...)
@@ -68,38 +69,35 @@ func (d *Desk) Handover(ctx context.Context, who Person, ward line.ID) (*Handove
 	return sheet, nil
 }
 
-// lines are a patient's lines that are in, the oldest first.
-func (s *Handover) lines(a *audit.Assessment, rows []Row) []HandoverLine {
-	slices.SortFunc(rows, func(x, y Row) int {
-		return cmp.Or(cmp.Compare(x.Placed, y.Placed), cmp.Compare(x.Line.Key, y.Line.Key))
-	})
-	var lines []HandoverLine
-	for _, r := range rows {
-		l := HandoverLine{Row: r, Out: line.Far, Due: s.due(a, r.Line.Key)}
-		for _, f := range r.Findings {
-			if f.Severity != audit.Advise {
-				l.Findings = append(l.Findings, f)
-			}
-		}
-		lines = append(lines, l)
+// assessThen is assess for now or a moment to come.
+func (d *Desk) assessThen(ctx context.Context, h *House, subject line.Key, at line.Minute) (*audit.Assessment, error) {
+	if at <= d.Now() {
+		return d.assess(ctx, h, subject)
 	}
-	return lines
+	marks, err := d.store.Marks(ctx, subject, 0)
+	if err != nil {
+		return nil, err
+	}
+	a := audit.Assess(h.Rulebook, marks, at)
+	return &a, nil
 }
 
-// watched are the sites of a patient's lines that came out with something still to do.
-func (d *Desk) watched(ctx context.Context, s *Handover, p line.Patient, a *audit.Assessment) ([]HandoverLine, error) {
+// handedOver are a patient's lines that are in, and the sites of those that
+// came out with something still to do, the oldest first.
+func (d *Desk) handedOver(ctx context.Context, s *Handover, p line.Patient, a *audit.Assessment) ([]HandoverLine, error) {
 	var lines []HandoverLine
 	for _, l := range a.History.Lines {
-		if l.Removal == nil {
-			continue
+		one := HandoverLine{Out: line.Far, Due: s.due(a, l.Key)}
+		if l.Removal != nil {
+			one.Out = l.Out
 		}
-		one := HandoverLine{Out: l.Out, Due: s.due(a, l.Key)}
 		for _, f := range findingsAt(a, s.At) {
-			if f.IsDuty && f.Line == l.Key && f.Severity != audit.Advise {
+			of := f.Line == l.Key || f.Line == 0 && l.Removal == nil
+			if of && f.Severity != audit.Advise && (f.IsDuty || l.Removal == nil) {
 				one.Findings = append(one.Findings, f)
 			}
 		}
-		if len(one.Due)+len(one.Findings) == 0 {
+		if l.Removal != nil && len(one.Due)+len(one.Findings) == 0 {
 			continue
 		}
 		current, err := d.store.LinesByKey(ctx, []line.Key{l.Key})

@@ -12,9 +12,19 @@ import (
 type Handover struct {
 	Shell Shell
 	*desk.Handover
+	Next bool // of the shift to come
 }
 
 func (p Handover) clock() words.Speaker { return words.Speaker{Zone: p.Ward.Location, Now: p.At} }
+
+// known says as of when the sheet is.
+func (p Handover) known(ctx context.Context) string {
+	key := "handover.printed"
+	if p.Next {
+		key = "handover.printed-next"
+	}
+	return words.Say(ctx, key, "at", p.clock().Stamp(p.Made), "seq", p.Seq, "n", len(p.Lines), "start", p.At.Time().In(p.Ward.Location).Format("15:04"))
+}
 
 // shift is the shift's day and times in full.
 func (p Handover) shift(ctx context.Context) string {
@@ -67,4 +77,12 @@ func (p Handover) dressing(ctx context.Context, l desk.HandoverLine) string {
 		return words.Say(ctx, "handover.at-least", "span", p.At.Sub(l.Dressed))
 	}
 	return words.Span(p.At.Sub(l.Dressed))
+}
+
+// comma stands after each of a list but the last.
+func comma(i, of int) string {
+	if i+1 < of {
+		return ","
+	}
+	return "."
 }
