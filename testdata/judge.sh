@@ -39,11 +39,15 @@ judge $nurse /wards "$ward?order=bed" "$patient" "$line" "$ward/admit" \
 entry=$(links $nurse "$line" '/entries/[^"/]+/correct')
 judge $nurse "$entry" "${entry%correct}void" "$ward/handover"
 judge doctor1 /my-record
-watched=$(links lead '/audit?rule=watch-after-removal' '/lines/[^"/?]+')
-calendar=$(links lead /calendar '/calendar/[^"/?]+/[^"/?]+')
-judge lead /audit '/audit?at=2026-01-01T03:00&known=2026-01-02T03:00&advice=1' '/audit?at=nonsense' /compliance '/compliance?by=ward' \
-	'/compliance?by=shift&from=x' /walk-round /report /calendar "$calendar" /policy /policy/edit /policy/history \
+watched=$(links lead '/compliance?by=ward&rule=watch-after-removal' '/lines/[^"/?]+')
+calendar=$(links lead "/calendar/${ward#/wards/}" '/calendar/[^"]+shift=[^"]+' | sed 's/&amp;/\&/g; s/#.*//')
+judge lead /audit '/audit?at=2026-01-01T03:00&known=2026-01-02T03:00&advice=1' /compliance '/compliance?by=ward' \
+	/walk-round /report /calendar "$calendar" /policy /policy/edit /policy/history \
 	"$line" "$line/infection" "$line/follow-up" "$watched/site-check"
+# A page that says what is wrong starts at that, so its keyboard order is not walked from the top.
+in=(--user lead --pass "$pass" --login-path /sign-in --user-field sign_in --pass-field passphrase --submit 'main form button')
+node "$judges/axe.mjs" "$base" '/audit?at=nonsense' '/compliance?by=shift&from=x' "${in[@]}" --views phone,desktop --scheme light,dark || failed=1
+bash "$judges/vnu.sh" "$base" '/audit?at=nonsense' '/compliance?by=shift&from=x' "${in[@]}" || failed=1
 account=$(links admin /people '/people/[^"/?]+')
 form=$(links admin /ward-values '/ward-values/[^"/?]+')
 for found in "$ward" "$line" "$patient" "$entry" "$watched" "$calendar" "$account" "$form"; do

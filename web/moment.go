@@ -18,22 +18,23 @@ import (
 // onWall reads a local date and time of a field; without a date: 0; without a
 // time: midnight. FIELD-which says first or second, for the hour that happens twice.
 func onWall(q url.Values, field string, zone *time.Location) (line.Minute, error) {
-	text := q.Get(field)
+	text, clock := q.Get(field), q.Get(field+"-clock")
 	if text == "" {
 		return 0, nil
 	}
-	if clock := q.Get(field + "-clock"); !strings.Contains(text, "T") {
-		text += "T" + cmp.Or(clock, "00:00")
+	moment := text
+	if !strings.Contains(text, "T") {
+		moment += "T" + cmp.Or(clock, "00:00")
 	}
-	wall, err := time.Parse(view.WallLayout, text)
+	wall, err := time.Parse(view.WallLayout, moment)
 	if err != nil || wall.Year() < 2000 || wall.Year() > 2200 {
-		return 0, fault.Field(field, "moment.unread", "text", text)
+		return 0, fault.Field(field, "moment.unread", "text", strings.TrimSpace(text+" "+clock))
 	}
 	which := map[string]line.Which{"first": line.First, "second": line.Second}[q.Get(field+"-which")]
 	at, err := line.OnWall(wall, zone, which)
-	var clock *line.WallError
+	var wrong *line.WallError
 	switch {
-	case errors.As(err, &clock) && clock.Twice:
+	case errors.As(err, &wrong) && wrong.Twice:
 		return 0, fault.Field(field, "moment.twice")
 	case err != nil:
 		return 0, fault.Field(field, "moment.skipped")

@@ -3,6 +3,7 @@ package view
 import (
 	"slices"
 	"strconv"
+	"time"
 
 	"github.com/a-h/templ"
 )
@@ -68,6 +69,20 @@ type Input struct {
 	Unit         string // stands after the field
 	MaxLength    int    // 0: no bound
 	Private      bool   // may hold a patient's reference; blanks with the rest
+}
+
+// layouts are the forms in which a browser takes what its own pickers make.
+var layouts = map[string]string{"date": time.DateOnly, "time": "15:04", "month": "2006-01"}
+
+// kind is the control's type. A picker blanks what it cannot read, so what was
+// typed otherwise stands in a plain field.
+func (in Input) kind() string {
+	if layout := layouts[in.Type]; layout != "" && in.Value != "" {
+		if _, err := time.Parse(layout, in.Value); err != nil {
+			return "text"
+		}
+	}
+	return or(in.Type, "text")
 }
 
 // Option is one answer to choose.

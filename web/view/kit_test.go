@@ -235,3 +235,15 @@ func TestErrorSummaryNamesTheField(t *testing.T) {
 		require.Contains(t, html, want)
 	}
 }
+
+// A date picker blanks what it cannot read; what was typed must stay.
+func TestTextField_KeepsWhatIsNoDate(t *testing.T) {
+	t.Parallel()
+	for typed, want := range map[string]string{"yesterday": `type="text"`, "2026-10-20": `type="date"`, "": `type="date"`} {
+		page := render(t, TextField(Field{Name: "from", Label: "From"}, Input{Type: "date", Value: typed}))
+		require.Contains(t, page, want, typed)
+		if typed != "" {
+			require.Contains(t, page, `value="`+typed+`"`)
+		}
+	}
+}
