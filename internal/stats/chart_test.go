@@ -173,16 +173,7 @@ func TestCharts_AgreeOnEpisodes(t *testing.T) {
 					p.Count++
 				}
 			}
-			start, end := e.in, e.out
-			if start.Before(from) {
-				start = from
-			}
-			if end.After(to) {
-				end = to
-			}
-			if end.After(start) {
-				u.Size += end.Sub(start).Hours() / 24 / 1000
-			}
+			u.Size += e.within(from, to).Hours() / 24 / 1000
 			if !e.inSitu && e.reason == "phlebitis" && within(e.out) {
 				u.Count++
 			}

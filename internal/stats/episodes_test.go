@@ -20,6 +20,18 @@ type episode struct {
 // hours is the dwell, from whole minutes.
 func (e episode) hours() float64 { return e.out.Sub(e.in).Hours() }
 
+// within is the part of the dwell in [from, to).
+func (e episode) within(from, to time.Time) time.Duration {
+	start, end := e.in, e.out
+	if start.Before(from) {
+		start = from
+	}
+	if end.After(to) {
+		end = to
+	}
+	return max(0, end.Sub(start))
+}
+
 func (e episode) failed() bool {
 	switch e.reason {
 	case "phlebitis", "infiltration", "occlusion", "dislodgement", "infection":
