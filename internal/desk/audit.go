@@ -55,6 +55,9 @@ func (d *Desk) Audit(ctx context.Context, who Person, q Question) (*Report, erro
 	if err != nil {
 		return nil, err
 	}
+	if err := h.refuseUnknown(q.Ward, q.Rule); err != nil {
+		return nil, err
+	}
 	l, err := d.through(ctx, h, Known{At: q.KnownAt, Seq: q.KnownSeq}, q.Trial)
 	if err != nil {
 		return nil, err

@@ -107,6 +107,9 @@ func (d *Desk) ask(ctx context.Context, q *PeriodQuestion) (*House, *lens, error
 	if err != nil {
 		return nil, nil, err
 	}
+	if err := h.refuseUnknown(q.Ward, ""); err != nil {
+		return nil, nil, err
+	}
 	if q.At == 0 {
 		q.At = d.Now()
 	}

@@ -3,9 +3,11 @@ package desk
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"dwellbook/internal/audit"
+	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
 )
 
@@ -51,6 +53,18 @@ func (d *Desk) through(ctx context.Context, h *House, k Known, trial *audit.Poli
 		l.book = l.book.WithPolicy(trial)
 	}
 	return l, nil
+}
+
+// refuseUnknown refuses a ward or a rule that there is not: an answer about
+// nothing would read as calm. Empty is any.
+func (h *House) refuseUnknown(ward line.ID, rule line.Rule) error {
+	if _, ok := h.Ward(ward); ward != "" && !ok {
+		return fault.Field("ward", "fault.no-such-ward")
+	}
+	if rule != "" && !slices.ContainsFunc(audit.Rules(), func(r audit.RuleInfo) bool { return r.Rule == rule }) {
+		return fault.Field("rule", "desk.no-such-rule")
+	}
+	return nil
 }
 
 // each gives the marks of every patient who may have had a duty or a concern

@@ -19,7 +19,7 @@ type WalkRound struct {
 	House  *House
 	Wards  []WardFound // by name; the last is all together
 	Rules  []line.Rule // with a finding anywhere, in the order of a policy
-	Month  *Compliance // of the hour's calendar month, up to now
+	Month  *Compliance // of the hour's calendar month, up to now or when it was known
 }
 
 // WardFound is one ward at the hour.
@@ -69,8 +69,10 @@ func (d *Desk) WalkRound(ctx context.Context, who Person, at line.Minute, known 
 			w.Rules = append(w.Rules, r.Rule)
 		}
 	}
+	// What was not yet recorded then must not stand as missed since.
+	judged := min(d.Now(), line.MinuteOf(l.known.At))
 	month := MonthPeriod(at.Time().In(h.Zone), h.Zone)
-	w.Month, err = d.Compliance(ctx, who, PeriodQuestion{Period: month, Known: known, By: audit.ByRule})
+	w.Month, err = d.Compliance(ctx, who, PeriodQuestion{Period: month, At: judged, Known: known, By: audit.ByRule})
 	return w, err
 }
 
@@ -82,11 +84,10 @@ func survey(h *House, a *audit.Assessment, found map[line.Key]*WardFound, all *W
 	if of == nil {
 		of = &WardFound{Ward: h.WardByKey(ward), ByRule: map[line.Rule]int{}}
 	}
-	faulty, unheard := map[line.Key]bool{}, map[line.Key]bool{}
-	lines := 0
+	in, faulty, unheard := map[line.Key]bool{}, map[line.Key]bool{}, map[line.Key]bool{}
 	for _, l := range a.History.Lines {
 		if l.InSitu(a.At) {
-			lines++
+			in[l.Key] = true
 			if a.StillIn(l.Key) {
 				unheard[l.Key] = true
 			}
@@ -94,12 +95,12 @@ func survey(h *House, a *audit.Assessment, found map[line.Key]*WardFound, all *W
 	}
 	findings := a.Findings()
 	answered := len(a.Answered())
-	if lines == 0 && len(findings) == 0 && answered == 0 {
+	if len(in) == 0 && len(findings) == 0 && answered == 0 {
 		return
 	}
 	found[ward] = of
 	for _, sum := range []*WardFound{of, all} {
-		sum.Lines += lines
+		sum.Lines += len(in)
 		sum.Unheard += len(unheard)
 		sum.Answered += answered
 		for _, f := range findings {
@@ -107,7 +108,7 @@ func survey(h *House, a *audit.Assessment, found map[line.Key]*WardFound, all *W
 				continue // it is asked whether they are in at all
 			}
 			sum.ByRule[f.Rule]++
-			if f.IsDuty {
+			if f.IsDuty && in[f.Line] { // a site is watched after its line is out
 				faulty[f.Line] = true
 			}
 		}

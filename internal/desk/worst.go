@@ -31,6 +31,9 @@ func (d *Desk) Worst(ctx context.Context, who Person, q PeriodQuestion, rule lin
 	if err != nil {
 		return nil, err
 	}
+	if err := h.refuseUnknown("", rule); err != nil {
+		return nil, err
+	}
 	only, one := h.Ward(q.Ward)
 	var mu sync.Mutex
 	var stood []audit.Standing
