@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"time"
 
 	"dwellbook/internal/desk"
@@ -27,6 +28,7 @@ func (s *Server) showAudit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	r, slid := s.slid(r, h.Zone)
 	report, at, known, wrong := s.auditAsked(r, h)
 	form, status, err := asked(r, "/audit", wrong)
 	if err != nil {
@@ -44,27 +46,41 @@ func (s *Server) showAudit(w http.ResponseWriter, r *http.Request) error {
 		Advice: q.Has("advice") || q.Get("rule") != "", Query: r.URL.RawQuery, Asked: at, KnownAsked: !known.At.IsZero(),
 		Moment: view.NewMoment(form, at, s.desk.Now(), h.Zone), Presets: s.auditPresets(r, h),
 	}
+	page.Moment.Slid = slid
 	return s.show(w, r, status, view.AuditPage(page))
 }
 
 // auditPresets are moments that are often asked about, for the same ward and rule.
 func (s *Server) auditPresets(r *http.Request, h *desk.House) []view.NavItem {
-	today := s.desk.Now().Time().In(h.Zone)
-	night := time.Date(today.Year(), today.Month(), today.Day(), 3, 0, 0, 0, h.Zone)
-	if night.After(today) {
-		night = night.AddDate(0, 0, -1)
-	}
-	to := func(at time.Time) string {
+	now := s.desk.Now()
+	to := func(at line.Minute) string {
 		q := r.URL.Query()
-		for _, name := range []string{"at", "at-clock", "at-which", "hours"} {
-			q.Del(name)
-		}
-		if !at.IsZero() {
-			q.Set("at", at.In(h.Zone).Format(view.WallLayout))
-		}
+		setMoment(q, at, at == now, h.Zone)
 		return "/audit?" + q.Encode()
 	}
-	return []view.NavItem{{Label: say(r, "auditpage.preset-now"), Href: to(time.Time{})}, {Label: say(r, "auditpage.preset-night"), Href: to(night)}}
+	today := now.Time().In(h.Zone)
+	night := line.MinuteOf(time.Date(today.Year(), today.Month(), today.Day(), 3, 0, 0, 0, h.Zone))
+	if night > now {
+		night = line.MinuteOf(time.Date(today.Year(), today.Month(), today.Day()-1, 3, 0, 0, 0, h.Zone))
+	}
+	presets := []view.NavItem{{Label: say(r, "auditpage.preset-now"), Href: to(now)}, {Label: say(r, "auditpage.preset-night"), Href: to(night)}}
+	for _, start := range shiftStarts(h, line.ID(r.URL.Query().Get("ward")), now) {
+		presets = append(presets, view.NavItem{Label: say(r, "auditpage.preset-shift", "at", start.Time().In(h.Zone).Format("15:04")), Href: to(start)})
+	}
+	return presets
+}
+
+// shiftStarts are the moments at which the shifts of the open wards, or of one
+// ward, began.
+func shiftStarts(h *desk.House, ward line.ID, now line.Minute) []line.Minute {
+	var starts []line.Minute
+	for _, w := range h.Wards {
+		if !w.Closed && (ward == "" || w.Ward.Ward == ward) {
+			starts = append(starts, h.Rulebook.ShiftAt(w.Key, now).From)
+		}
+	}
+	slices.Sort(starts)
+	return slices.Compact(starts)
 }
 
 // downloadAudit is the same list as a table for a spreadsheet.
@@ -73,6 +89,7 @@ func (s *Server) downloadAudit(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	r, _ = s.slid(r, h.Zone)
 	report, _, _, err := s.auditAsked(r, h)
 	if err != nil {
 		return err

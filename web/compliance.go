@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 	"time"
 
 	"dwellbook/internal/audit"
@@ -63,29 +64,47 @@ func (s *Server) showCompliance(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	q := r.URL.Query()
-	ask, wrong := s.periodAsked(q, h)
+	r, slid := s.slid(r, h.Zone)
+	page, wrong := s.complianceAsked(r, h)
 	form, status, err := asked(r, "/compliance", wrong)
 	if err != nil {
 		return err
 	}
-	if wrong != nil {
-		if ask, err = s.periodAsked(nil, h); err != nil {
+	if wrong != nil { // what was asked cannot be answered: the usual period
+		usual := r.Clone(r.Context())
+		usual.URL.RawQuery = ""
+		if page, err = s.complianceAsked(usual, h); err != nil {
 			return err
 		}
 	}
-	c, err := s.desk.Compliance(r.Context(), personOf(r), ask)
+	page.Shell, page.Query = s.shell(r, say(r, "compliancepage.title")), r.URL.Query()
+	page.Moment = view.NewMoment(form, page.Count.At, s.desk.Now(), h.Zone)
+	page.Moment.Slid = slid
+	return s.show(w, r, status, view.CompliancePage(page))
+}
+
+// complianceAsked answers what the address asks: the groups and, below them,
+// the lines of one group or the longest stretches of all.
+func (s *Server) complianceAsked(r *http.Request, h *desk.House) (page view.Compliance, err error) {
+	q := r.URL.Query()
+	ask, err := s.periodAsked(q, h)
 	if err != nil {
-		return err
+		return page, err
 	}
-	worst, err := s.desk.Worst(r.Context(), personOf(r), ask, ruleShown(q))
-	if err != nil {
-		return err
+	page = view.Compliance{House: h, Rule: ruleShown(q)}
+	if page.Count, err = s.desk.Compliance(r.Context(), personOf(r), ask); err != nil {
+		return page, err
 	}
-	return s.show(w, r, status, view.CompliancePage(view.Compliance{
-		Shell: s.shell(r, say(r, "compliancepage.title")), House: h, Count: c, Rule: ruleShown(q), Worst: worst, Query: r.URL.RawQuery,
-		Moment: view.NewMoment(form, ask.At, s.desk.Now(), h.Zone),
-	}))
+	group, rule := q.Get("group"), page.Rule
+	if group == "" {
+		page.Worst, err = s.desk.Worst(r.Context(), personOf(r), ask, rule)
+		return page, err
+	}
+	if rule == "" { // groups are rules
+		rule = line.Rule(group)
+	}
+	page.Opened, err = s.desk.GroupLines(r.Context(), personOf(r), ask, rule, group)
+	return page, err
 }
 
 // ruleShown is the one rule shown where groups are of anything but rules.
@@ -104,6 +123,7 @@ func (s *Server) downloadCompliance(w http.ResponseWriter, r *http.Request) erro
 	if err != nil {
 		return err
 	}
+	r, _ = s.slid(r, h.Zone)
 	ask, err := s.periodAsked(r.URL.Query(), h)
 	if err != nil {
 		return err
@@ -116,8 +136,16 @@ func (s *Server) downloadCompliance(w http.ResponseWriter, r *http.Request) erro
 		"group", "rule", "lines", "due", "met_in_time", "met_late", "missed", "open", "accepted", "not_seen", "proportion", "lower", "upper",
 		"cluster_lower", "cluster_upper", "hours_overdue", "hours_unaccounted", "late_median_minutes", "late_p90_minutes", "late_unfinished",
 	}}
+	for by := audit.ByReview; by <= audit.BySiteCheck; by++ {
+		rows[0] = append(rows[0], "met_by_"+strings.ReplaceAll(by.String(), "-", "_"))
+	}
+	rows[0] = append(rows[0], "from", "to", "at", "known_seq")
+	rule := ruleShown(r.URL.Query())
 	for i := range c.Groups {
-		rows = append(rows, complianceRow(c.NameOf(r.Context(), c.Groups[i].Rule, c.Groups[i].Slot).Name, &c.Groups[i]))
+		if g := &c.Groups[i]; rule == "" || g.Rule == rule {
+			row := complianceRow(c.NameOf(r.Context(), g.Rule, g.Slot).Name, g)
+			rows = append(rows, append(row, c.Period.From.String(), c.Period.Until.String(), c.At.String(), strconv.FormatInt(c.Known.Seq, 10)))
+		}
 	}
 	return sendTable(w, r, "compliance-"+ask.Period.From.Time().In(h.Zone).Format(time.DateOnly), rows)
 }
@@ -137,8 +165,12 @@ func complianceRow(name string, g *desk.Group) []string {
 	for _, n := range []int{g.Count.Lines, g.Due(), g.MetInTime, g.MetLate, g.Missed, g.Open, g.Accepted, g.NotSeen} {
 		row = append(row, strconv.Itoa(n))
 	}
-	return append(row, number(share, ended), number(g.Lower, ended), number(g.Upper, ended), number(g.ByLine.Lower, ended), number(g.ByLine.Upper, ended),
+	row = append(row, number(share, ended), number(g.Lower, ended), number(g.Upper, ended), number(g.ByLine.Lower, ended), number(g.ByLine.Upper, ended),
 		fmt.Sprintf("%.2f", g.Overdue.Hours()), fmt.Sprintf("%.2f", g.Unaccounted.Hours()), number(median, late), number(most, late), strconv.Itoa(g.Unfinished))
+	for by := audit.ByReview; by <= audit.BySiteCheck; by++ {
+		row = append(row, strconv.Itoa(g.MetBy[by]))
+	}
+	return row
 }
 
 func (s *Server) showWalkRound(w http.ResponseWriter, r *http.Request) error {
@@ -146,6 +178,7 @@ func (s *Server) showWalkRound(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	r, slid := s.slid(r, h.Zone)
 	at, known, wrong := s.momentsAsked(r.URL.Query(), h.Zone)
 	form, status, err := asked(r, "/walk-round", wrong)
 	if err != nil {
@@ -158,7 +191,9 @@ func (s *Server) showWalkRound(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.show(w, r, status, view.WalkRoundPage(view.WalkRound{
-		Shell: s.shell(r, say(r, "walkround.title")), Found: found, Moment: view.NewMoment(form, at, s.desk.Now(), h.Zone),
-	}))
+	page := view.WalkRound{
+		Shell: s.shell(r, say(r, "walkround.title")), Found: found, Moment: view.NewMoment(form, at, s.desk.Now(), h.Zone), KnownAsked: !known.At.IsZero(),
+	}
+	page.Moment.Slid = slid
+	return s.show(w, r, status, view.WalkRoundPage(page))
 }

@@ -223,19 +223,19 @@ if (idleMinutes > 0) {
 	note.querySelector("[data-reload]").addEventListener("click", () => location.reload());
 }
 
-// ---- a slider that moves a date-and-time field back, hour by hour
+// ---- a slider over hours: says where it stands, and asks when it rests
 
-for (const slider of document.querySelectorAll("[data-slides]")) {
-	const day = document.getElementById(slider.dataset.slides);
-	const clock = document.getElementById(slider.dataset.slides + "-clock");
-	// Both are on one wall clock, so the arithmetic is done as if in UTC.
-	const from = Date.parse(slider.dataset.from + "Z");
+for (const slider of all("[data-slides]")) {
+	const said = document.getElementById(slider.dataset.slides);
+	const wall = new Intl.DateTimeFormat("en-GB", {
+		timeZone: slider.dataset.zone, weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", timeZoneName: "short",
+	});
+	let rests;
 	slider.addEventListener("input", () => {
 		const back = +slider.value;
-		const wall = back ? new Date(from - back * 3600000).toISOString() : "";
-		day.value = wall.slice(0, 10);
-		clock.value = wall.slice(11, 16);
-		slider.setAttribute("aria-valuetext", wall.slice(0, 16).replace("T", " "));
+		said.value = back ? wall.format(Date.parse(slider.dataset.from) - back * 3600000) : said.dataset.now;
+		slider.setAttribute("aria-valuetext", said.value);
 	});
-	slider.addEventListener("change", () => slider.form.requestSubmit());
+	// Each press of an arrow key is a change of its own.
+	slider.addEventListener("change", () => { clearTimeout(rests); rests = setTimeout(() => slider.form.requestSubmit(), 900); });
 }

@@ -126,11 +126,11 @@ func AuditPage(p Audit) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = SelectField(Field{Name: "ward", Label: words.Say(ctx, "auditpage.ward")}, p.wards(ctx), p.Ward).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = SelectField(Field{Name: "ward", Label: words.Say(ctx, "auditpage.ward"), Error: p.Moment.Form.Error("ward")}, p.wards(ctx), p.Ward).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = SelectField(Field{Name: "rule", Label: words.Say(ctx, "auditpage.rule")}, p.rules(ctx), p.Rule).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = SelectField(Field{Name: "rule", Label: words.Say(ctx, "auditpage.rule"), Error: p.Moment.Form.Error("rule")}, p.rules(ctx), p.Rule).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -3,6 +3,7 @@ package view
 import (
 	"context"
 	"net/url"
+	"slices"
 	"time"
 
 	"dwellbook/internal/audit"
@@ -18,7 +19,8 @@ type Compliance struct {
 	Count  *desk.Compliance
 	Rule   line.Rule // shown alone; empty: all
 	Worst  []desk.WorstStretch
-	Query  string
+	Opened *desk.GroupLines // nil: no group is opened
+	Query  url.Values
 	Moment Moment
 }
 
@@ -65,6 +67,78 @@ func (p Compliance) caption(ctx context.Context) string {
 	return words.Say(ctx, "compliancepage.caption", "duty", words.Say(ctx, "duty."+string(p.Rule)), "by", words.Say(ctx, "compliancepage.by-"+p.Count.By.String()))
 }
 
+// link is the same question with one part of it changed.
+func (p Compliance) link(path, name, value string) string {
+	q := url.Values{}
+	for k, v := range p.Query {
+		q[k] = v
+	}
+	if q.Del(name); value != "" {
+		q.Set(name, value)
+	}
+	return path + "?" + q.Encode()
+}
+
+// table is the groups, each leading to its lines, with both intervals.
+func (p Compliance) table(ctx context.Context) TableData {
+	t := complianceTable(ctx, p.caption(ctx), p.Count, p.Rule)
+	rows := p.rows()
+	for i := range t.Rows {
+		g := &rows[i]
+		cells := t.Rows[i].Cells
+		cells[0].Href = p.link("/compliance", "group", p.Count.NameOf(ctx, g.Rule, g.Slot).ID) + "#lines"
+		if _, ok := g.Proportion(); ok {
+			cells[shareColumn].Body = shareBoth(cells[shareColumn].Text, intervalsText(ctx, g))
+		}
+	}
+	return t
+}
+
+// shareColumn is the place of the share in a complianceTable.
+const shareColumn = 9
+
+// intervalsText is the plain interval, and the one over lines where few duties
+// keep it from standing beside the share.
+func intervalsText(ctx context.Context, g *desk.Group) string {
+	plain := words.Say(ctx, "compliancepage.plain", "lower", tenths(g.Lower), "upper", tenths(g.Upper))
+	if g.Few() {
+		return words.Say(ctx, "compliancepage.by-line", "lower", tenths(g.ByLine.Lower), "upper", tenths(g.ByLine.Upper)) + "; " + plain
+	}
+	return plain
+}
+
+// metBy is what met the duties of each group.
+func (p Compliance) metBy(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "compliancepage.met-by"), Columns: []Column{{Label: words.Say(ctx, "report.by-"+p.Count.By.String()+"-head")}}}
+	for by := audit.ByReview; by <= audit.BySiteCheck; by++ {
+		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "compliancepage.met-by-"+by.String()), Num: true})
+	}
+	for _, g := range p.rows() {
+		row := []Cell{{Text: p.Count.NameOf(ctx, g.Rule, g.Slot).Name}}
+		for by := audit.ByReview; by <= audit.BySiteCheck; by++ {
+			row = append(row, Cell{Text: count(g.MetBy[by])})
+		}
+		t.Rows = append(t.Rows, TableRow{Cells: row})
+	}
+	return t
+}
+
+// opened is the lines of the group that is opened.
+func (p Compliance) opened(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "compliancepage.lines-caption", "shown", len(p.Opened.Lines), "n", p.Opened.Of)}
+	for _, key := range []string{"line", "due", "late", "missed", "open", "hours-overdue", "unaccounted"} {
+		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: key != "line"})
+	}
+	for _, l := range p.Opened.Lines {
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
+			{Body: gaugeAndPlace(int(l.Current.Gauge), SiteAndSide(ctx, l.Current.Site, l.Current.Side), "/lines/"+string(l.Current.ID))},
+			{Text: count(l.Due())}, {Text: count(l.MetLate)}, {Text: count(l.Missed)}, {Text: count(l.Open)},
+			{Text: hours(l.Overdue.Hours())}, {Text: hours(l.Unaccounted.Hours())},
+		}})
+	}
+	return t
+}
+
 // metRule is the rule of which the page says what met its duties.
 func (p Compliance) metRule() line.Rule {
 	if p.Rule != "" {
@@ -93,7 +167,7 @@ func (p Compliance) duties(ctx context.Context) []Option {
 
 // presets are periods often asked for, for the same ward and grouping.
 func (p Compliance) presets(ctx context.Context) []NavItem {
-	now := p.Count.At.Time().In(p.House.Zone)
+	now := p.Moment.Now.Time().In(p.House.Zone)
 	day := func(y int, m time.Month, d int) time.Time { return time.Date(y, m, d, 0, 0, 0, 0, time.UTC) }
 	y, m, d := now.Date()
 	var all []NavItem
@@ -125,9 +199,10 @@ func wardOptions(ctx context.Context, h *desk.House) []Option {
 
 // WalkRound is the survey at one hour.
 type WalkRound struct {
-	Shell  Shell
-	Found  *desk.WalkRound
-	Moment Moment
+	Shell      Shell
+	Found      *desk.WalkRound
+	Moment     Moment
+	KnownAsked bool
 }
 
 func (p WalkRound) stamp() string { return words.Speaker{Zone: p.Found.House.Zone}.Stamp(p.Found.At) }
@@ -140,27 +215,63 @@ func monthText(ctx context.Context, t time.Time) string {
 	return words.Say(ctx, "report.month-name", "month", words.Say(ctx, monthKeys[t.Month()-1]), "year", t.Year())
 }
 
-func (p WalkRound) table(ctx context.Context) TableData {
-	t := TableData{Caption: words.Say(ctx, "walkround.caption"), Columns: []Column{{Label: words.Say(ctx, "report.by-ward-head")}}}
-	for _, key := range []string{"lines", "faulty", "unheard"} {
+// duties and concerns are two tables: what is overdue, and what only stands.
+func (p WalkRound) duties(ctx context.Context) TableData {
+	t := p.byRule(ctx, true)
+	t.Caption = words.Say(ctx, "walkround.caption")
+	for _, key := range []string{"unheard", "answered"} {
 		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "walkround."+key), Num: true})
 	}
-	for _, r := range p.Found.Rules {
-		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, r.Word()), Num: true})
-	}
-	t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "walkround.answered"), Num: true})
-	for _, w := range p.Found.Wards {
-		name := w.Ward.Name
-		if name == "" {
-			name = words.Say(ctx, "walkround.all")
-		}
-		row := []Cell{{Text: name}, {Text: count(w.Lines)}, {Text: count(w.Faulty)}, {Text: count(w.Unheard)}}
-		for _, r := range p.Found.Rules {
-			row = append(row, Cell{Text: count(w.ByRule[r])})
-		}
-		t.Rows = append(t.Rows, TableRow{Cells: append(row, Cell{Text: count(w.Answered)})})
+	for i, w := range p.Found.Wards {
+		t.Rows[i].Cells = append(t.Rows[i].Cells, Cell{Text: count(w.Unheard)}, Cell{Text: count(w.Answered)})
 	}
 	return t
+}
+
+func (p WalkRound) concerns(ctx context.Context) TableData {
+	t := p.byRule(ctx, false)
+	t.Caption = words.Say(ctx, "walkround.concerns")
+	return t
+}
+
+// byRule counts the lines of each ward under each rule of one kind.
+func (p WalkRound) byRule(ctx context.Context, duties bool) TableData {
+	t := TableData{Columns: []Column{{Label: words.Say(ctx, "report.by-ward-head")}, {Label: words.Say(ctx, "walkround.lines"), Num: true}}}
+	if duties {
+		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "walkround.faulty"), Num: true})
+	}
+	var rules []line.Rule
+	for _, r := range audit.Rules() {
+		if r.IsDuty == duties && slices.Contains(p.Found.Rules, r.Rule) {
+			rules = append(rules, r.Rule)
+			t.Columns = append(t.Columns, Column{Label: words.Say(ctx, r.Rule.Word()), Num: true})
+		}
+	}
+	for _, w := range p.Found.Wards {
+		row := []Cell{{Text: or(w.Ward.Name, words.Say(ctx, "walkround.all"))}, {Text: count(w.Lines)}}
+		if duties {
+			row = append(row, Cell{Text: count(w.Faulty)})
+		}
+		for _, r := range rules {
+			row = append(row, Cell{Text: count(w.ByRule[r])})
+		}
+		t.Rows = append(t.Rows, TableRow{Cells: row})
+	}
+	return t
+}
+
+// shows says in words what the page shows.
+func (p WalkRound) shows(ctx context.Context) string {
+	text := words.Say(ctx, "walkround.shows", "at", p.stamp())
+	if p.KnownAsked {
+		text += " " + words.Say(ctx, "compliancepage.shows-known", "known", words.Speaker{Zone: p.Found.House.Zone}.Stamp(line.MinuteOf(p.Found.Known.At)))
+	}
+	return text
+}
+
+// judged says from when the month beside the hour is judged.
+func (p WalkRound) judged(ctx context.Context) string {
+	return words.Say(ctx, "walkround.month", "month", p.month(ctx), "at", words.Speaker{Zone: p.Found.House.Zone}.Stamp(p.Found.Month.At))
 }
 
 // hides says what the hour does not show: for looks and for dressings, what

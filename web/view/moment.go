@@ -1,11 +1,13 @@
 package view
 
 import (
+	"context"
 	"slices"
 	"strings"
 	"time"
 
 	"dwellbook/internal/line"
+	"dwellbook/internal/words"
 )
 
 // WallLayout is how an address carries a local date and time.
@@ -17,8 +19,10 @@ const SliderHours = 14 * 24
 // Moment is the fields that ask for a moment.
 type Moment struct {
 	Form  Form
-	Now   string // on the hospital's wall
+	Now   line.Minute
 	Hours int    // where the slider stands: hours before now
+	Slid  bool   // the slider was moved to get here; it keeps the focus
+	Zone  string // the hospital's
 }
 
 // day and clock are the two halves of a moment as typed; an address may carry
@@ -38,7 +42,7 @@ func (m Moment) clock(name string) string {
 
 // NewMoment places the slider at the moment asked about; 0: now.
 func NewMoment(form Form, at, now line.Minute, zone *time.Location) Moment {
-	m := Moment{Form: form, Now: now.Time().In(zone).Format(WallLayout)}
+	m := Moment{Form: form, Now: now, Zone: zone.String()}
 	if at != 0 && at < now {
 		m.Hours = min(SliderHours, int(now.Sub(at)/time.Hour))
 	}
@@ -56,4 +60,12 @@ var leadPages = []leadPage{
 // IsLeadPage reports whether a path is of one of them.
 func IsLeadPage(path string) bool {
 	return slices.ContainsFunc(leadPages, func(p leadPage) bool { return strings.HasPrefix(path, p.href) })
+}
+
+// said is where the slider stands, in words.
+func (m Moment) said(ctx context.Context) string {
+	if m.Hours == 0 {
+		return words.Say(ctx, "moment.now")
+	}
+	return words.Say(ctx, "moment.hours-ago", "n", m.Hours)
 }
