@@ -95,15 +95,14 @@ func (s *Server) complianceAsked(r *http.Request, h *desk.House) (page view.Comp
 	if page.Count, err = s.desk.Compliance(r.Context(), personOf(r), ask); err != nil {
 		return page, err
 	}
-	group, rule := q.Get("group"), page.Rule
-	if group == "" {
-		page.Worst, err = s.desk.Worst(r.Context(), personOf(r), ask, rule)
-		return page, err
+	for _, g := range page.Groups() {
+		if name := page.Count.NameOf(r.Context(), g.Rule, g.Slot); name.ID == q.Get("group") {
+			page.Group = name.Name
+			page.Opened, err = s.desk.GroupLines(r.Context(), personOf(r), ask, g.Rule, name.ID)
+			return page, err
+		}
 	}
-	if rule == "" { // groups are rules
-		rule = line.Rule(group)
-	}
-	page.Opened, err = s.desk.GroupLines(r.Context(), personOf(r), ask, rule, group)
+	page.Worst, err = s.desk.Worst(r.Context(), personOf(r), ask, page.Rule)
 	return page, err
 }
 

@@ -5,6 +5,7 @@ import (
 	"context"
 	"io"
 	"net/url"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -99,6 +100,9 @@ func TestAudit_AsksWhichOfTwoMoments(t *testing.T) {
 	}{
 		{"2026-03-29T01:30", "did not happen", 422}, {"2025-10-26T01:30", "happens twice", 422}, {"2025-10-26T01:30&at-which=second", "As it stood Sun 26 Oct 2025 01:30 GMT", 200},
 		{"2025-10-26T01:30&at-which=first", "As it stood Sun 26 Oct 2025 01:30 BST", 200}, {"yesterday", "is no date and time", 422}, {"", "As it stands now", 200},
+		{"2026-03-05T08:00", "not come yet", 422}, {"2026-03-03T08:00&hours=24&hours-stood=24", "As it stood Tue 3 Mar 2026 08:00 GMT", 200},
+		{"2026-03-03T08:00&hours=24&hours-stood=31", "As it stood Tue 3 Mar 2026 15:10 GMT", 200}, {"2026-03-03T08:00&hours=0&hours-stood=31", "As it stands now", 200},
+		{"&known=2026-03-04T12:00", "As it stood Wed 4 Mar 2026 12:00 GMT, as anyone could have known it Wed 4 Mar 2026 12:00 GMT", 200},
 		{"&hours=24", "As it stood Tue 3 Mar 2026 15:10 GMT", 200}, {"&hours=-3", "As it stands now", 200},
 	} {
 		for _, path := range []string{"/audit", "/walk-round", "/compliance"} {
@@ -111,6 +115,25 @@ func TestAudit_AsksWhichOfTwoMoments(t *testing.T) {
 			if path == "/audit" || ask.status != 200 {
 				require.Contains(t, string(text), ask.says, "%s %s", path, ask.at)
 			}
+		}
+	}
+}
+
+// The slider moves by elapsed hours, also over the hours that the clocks skip
+// and repeat (Europe/London 2026: 29 March and 25 October, 01:00 UTC).
+func TestAudit_SlidesOverBothClockChanges(t *testing.T) {
+	t.Parallel()
+	for now, want := range map[time.Time]map[int]string{
+		time.Date(2026, 3, 29, 12, 0, 0, 0, time.UTC):   {11: "Sun 29 Mar 2026 02:00 BST", 12: "Sun 29 Mar 2026 00:00 GMT"},
+		time.Date(2026, 10, 25, 11, 30, 0, 0, time.UTC): {10: "Sun 25 Oct 2026 01:30 GMT", 11: "Sun 25 Oct 2026 01:30 BST"},
+	} {
+		s := newScene(t)
+		require.NoError(t, s.app.Desk.SetHospital(t.Context(), desk.System(), line.Hospital{Name: "Larkwell", Zone: "Europe/London"}))
+		s.now = now
+		lead := s.client(t, account.Lead)
+		for hours := 9; hours < 14; hours++ {
+			text := body(t, lead, s.server.URL+"/audit?at=&at-clock=&hours-stood=0&hours="+strconv.Itoa(hours))
+			require.Contains(t, text, "As it stood "+want[hours])
 		}
 	}
 }

@@ -14,7 +14,6 @@ import (
 // GroupLines are the lines of one group of a [Compliance] whose duties of one
 // rule were not all met in time, the longest overdue first.
 type GroupLines struct {
-	Group Named
 	Of    int // such lines
 	Lines []LineCount
 }
@@ -49,9 +48,8 @@ func (d *Desk) GroupLines(ctx context.Context, who Person, q PeriodQuestion, rul
 		return func(_ line.Key, marks []line.Mark) {
 			a := audit.AssessDuties(l.book, marks, q.At)
 			for _, c := range countLines(l.book, &a, counting, rule) {
-				if name := names.NameOf(ctx, rule, c.Slot); name.ID == group {
+				if names.NameOf(ctx, rule, c.Slot).ID == group {
 					mu.Lock()
-					g.Group = name
 					g.take(c)
 					mu.Unlock()
 				}

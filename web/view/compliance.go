@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/url"
 	"slices"
+	"strconv"
 	"time"
 
 	"dwellbook/internal/audit"
@@ -20,6 +21,7 @@ type Compliance struct {
 	Rule   line.Rule // shown alone; empty: all
 	Worst  []desk.WorstStretch
 	Opened *desk.GroupLines // nil: no group is opened
+	Group  string           // the name of the one opened
 	Query  url.Values
 	Moment Moment
 }
@@ -50,7 +52,8 @@ func (p Compliance) shows(ctx context.Context) string {
 	return text
 }
 
-func (p Compliance) rows() []desk.Group {
+// Groups are those that are shown.
+func (p Compliance) Groups() []desk.Group {
 	var rows []desk.Group
 	for _, g := range p.Count.Groups {
 		if p.Rule == "" || g.Rule == p.Rule {
@@ -82,7 +85,7 @@ func (p Compliance) link(path, name, value string) string {
 // table is the groups, each leading to its lines, with both intervals.
 func (p Compliance) table(ctx context.Context) TableData {
 	t := complianceTable(ctx, p.caption(ctx), p.Count, p.Rule)
-	rows := p.rows()
+	rows := p.Groups()
 	for i := range t.Rows {
 		g := &rows[i]
 		cells := t.Rows[i].Cells
@@ -100,12 +103,15 @@ const shareColumn = 9
 // intervalsText is the plain interval, and the one over lines where few duties
 // keep it from standing beside the share.
 func intervalsText(ctx context.Context, g *desk.Group) string {
-	plain := words.Say(ctx, "compliancepage.plain", "lower", tenths(g.Lower), "upper", tenths(g.Upper))
+	plain := words.Say(ctx, "compliancepage.plain", "lower", tenth(g.Lower), "upper", tenth(g.Upper))
 	if g.Few() {
-		return words.Say(ctx, "compliancepage.by-line", "lower", tenths(g.ByLine.Lower), "upper", tenths(g.ByLine.Upper)) + "; " + plain
+		return words.Say(ctx, "compliancepage.by-line", "lower", tenth(g.ByLine.Lower), "upper", tenth(g.ByLine.Upper)) + "; " + plain
 	}
 	return plain
 }
+
+// tenth is tenths without its sign, for an interval beside a share.
+func tenth(p float64) string { return strconv.FormatFloat(100*p, 'f', 1, 64) }
 
 // metBy is what met the duties of each group.
 func (p Compliance) metBy(ctx context.Context) TableData {
@@ -113,7 +119,7 @@ func (p Compliance) metBy(ctx context.Context) TableData {
 	for by := audit.ByReview; by <= audit.BySiteCheck; by++ {
 		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "compliancepage.met-by-"+by.String()), Num: true})
 	}
-	for _, g := range p.rows() {
+	for _, g := range p.Groups() {
 		row := []Cell{{Text: p.Count.NameOf(ctx, g.Rule, g.Slot).Name}}
 		for by := audit.ByReview; by <= audit.BySiteCheck; by++ {
 			row = append(row, Cell{Text: count(g.MetBy[by])})
