@@ -158,7 +158,11 @@ func (s *Server) take(w http.ResponseWriter, r *http.Request, a act, o *occurren
 	}
 	if o.was != nil {
 		s.notice(r, "correct.done")
-		return see(w, r, pageOf(*o.was))
+		page := pageOf(*o.was)
+		if o.was.Line != "" && form.Get("outcome") == line.WithLine.String() {
+			page = "/lines/" + string(o.was.Line) // a placement that still has its line
+		}
+		return see(w, r, page)
 	}
 	s.notice(r, "act.done."+a.path)
 	return see(w, r, after(a, o, what))
@@ -233,13 +237,14 @@ func repeatRows(form url.Values, how string) {
 		}
 		return
 	}
-	next := 1
+	next, operator := 1, ""
 	for _, n := range attemptNumbers(form) {
 		if i, err := strconv.Atoi(n); err == nil {
-			next = max(next, i+1)
+			next, operator = max(next, i+1), form.Get("attempt."+n+".operator")
 		}
 	}
 	form.Set("attempt."+strconv.Itoa(next)+".result", "placed")
+	form.Set("attempt."+strconv.Itoa(next)+".operator", operator) // mostly the same hand tries again
 }
 
 // renameFields puts what the record found wrong at the form's own fields.

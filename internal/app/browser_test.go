@@ -112,3 +112,29 @@ func TestBrowser_ADoctorSeesTheirOwnSuccess(t *testing.T) {
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(s.server.URL+"/my-record"), chromedp.WaitVisible(chromedp.CSS("table.data"))))
 	require.Contains(t, mainText(t, ctx), "1 of 1, 100 %")
 }
+
+// What needs no vein asks for none, and a further attempt is by the same hand
+// until somebody says otherwise.
+func TestBrowser_ADoctorStopsBeforeSkin(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newScene(t)
+	signIn(t, ctx, s, account.Doctor)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(s.server.URL+"/patients/patient-1/place"), chromedp.Click(chromedp.CSS("[data-add]"))))
+	same, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`(() => {
+		const [first, second] = document.querySelectorAll('[data-item] [name$=".operator"]');
+		return first.value !== "" && first.value === second.value;
+	})()`))
+	require.NoError(t, err)
+	require.True(t, same)
+
+	vein, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`(() => {
+		document.querySelector('[name="outcome"][value="before-skin"]').click();
+		document.querySelector('[name="stopped"][value="no-vein-found"]').click();
+		return document.querySelector(".bodypick").checkVisibility();
+	})()`))
+	require.NoError(t, err)
+	require.False(t, vein)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Click(chromedp.CSS(".acts .btn.main")), chromedp.WaitVisible(chromedp.CSS("ol.entries"))))
+	require.Contains(t, mainText(t, ctx), "stopped before skin")
+}

@@ -195,7 +195,11 @@ for (const group of all("[data-repeat]")) {
 		const n = Math.max(0, ...items().map((i) => +i.dataset.item)) + 1;
 		const holder = document.createElement("template");
 		holder.innerHTML = model.innerHTML.replaceAll("__N__", n);
+		const before = items().at(-1);
 		model.before(holder.content);
+		// Mostly the same hand tries again; who did not is chosen anew.
+		const who = (item) => item?.querySelector('[name$=".operator"]');
+		if (who(before)) who(items().at(-1)).value = who(before).value;
 		changed();
 		items().at(-1).querySelector("input,select,textarea")?.focus();
 	});

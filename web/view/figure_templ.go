@@ -27,11 +27,11 @@ type Place struct {
 }
 
 func (p Place) siteField() Field {
-	return Field{Name: or(p.SiteName, "site"), Error: p.SiteError, Required: true}
+	return Field{Name: or(p.SiteName, "site"), Error: p.SiteError}
 }
 
 func (p Place) sideField() Field {
-	return Field{Name: or(p.SideName, "side"), Error: p.SideError, Required: true}
+	return Field{Name: or(p.SideName, "side"), Error: p.SideError}
 }
 
 func or(a, b string) string {
