@@ -130,7 +130,7 @@ func TestBrowser_ADoctorStopsBeforeSkin(t *testing.T) {
 
 	vein, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`(() => {
 		document.querySelector('[name="outcome"][value="before-skin"]').click();
-		document.querySelector('[name="stopped"][value="no-vein-found"]').click();
+		document.querySelector('[name="stopped"][value="no-vein"]').click();
 		return document.querySelector(".bodypick").checkVisibility();
 	})()`))
 	require.NoError(t, err)

@@ -78,6 +78,8 @@ function morph(now, next) {
 		kept.delete(fresh.id);
 		if (old === at) at = at.nextElementSibling;
 		else now.insertBefore(old, at);
+		// What a person has opened stays open.
+		for (const kept of all("details[open][id]", old)) fresh.querySelector(`#${CSS.escape(kept.id)}`)?.setAttribute("open", "");
 		if (old.outerHTML === fresh.outerHTML) continue;
 		if (old.hasAttribute("data-rows")) {
 			for (const a of [...fresh.attributes]) old.setAttribute(a.name, a.value);
