@@ -25,8 +25,8 @@ func compliance(ctx context.Context, args []string, std streams) (int, error) {
 	if err := parse(f, args, std, 0); err != nil {
 		return misused, err
 	}
-	for flag, value := range map[string]string{"-db": q.DB, "-from": q.From, "-to": q.To} {
-		if err := need(flag, value); err != nil {
+	for _, f := range []struct{ flag, value string }{{"-db", q.DB}, {"-from", q.From}, {"-to", q.To}} {
+		if err := need(f.flag, f.value); err != nil {
 			return misused, err
 		}
 	}

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"time"
 
@@ -17,7 +18,7 @@ func Report(ctx context.Context, w io.Writer, q ReportQuery, clock func() time.T
 	return reading(ctx, q.DB, "", clock, func(d *desk.Desk, t typed) error {
 		month, err := desk.ParseMonth(q.Month, clock(), t.zone)
 		if err != nil {
-			return &Misuse{Text: "-month: " + Explain(ctx, err)}
+			return &Misuse{Text: fmt.Sprintf("-month: %q is no month; an example: 2026-10", q.Month)}
 		}
 		known, err := t.known(q.KnownAt)
 		if err != nil {
