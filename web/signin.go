@@ -27,7 +27,13 @@ func (s *Server) showSignIn(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) signInPage(w http.ResponseWriter, r *http.Request, status int, form view.Form, kept bool) error {
-	return s.show(w, r, status, view.SignInPage(view.SignIn{Shell: s.shell(r, say(r, "signin.title")), Form: form, Kept: kept}))
+	h, err := s.desk.House(r.Context())
+	if err != nil {
+		return err
+	}
+	return s.show(w, r, status, view.SignInPage(view.SignIn{
+		Shell: s.shell(r, say(r, "signin.title")), Form: form, Kept: kept, Nobody: len(h.People) == 0,
+	}))
 }
 
 func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
