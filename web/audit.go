@@ -18,7 +18,7 @@ func (s *Server) auditAsked(r *http.Request, h *desk.House) (report *desk.Report
 		return nil, at, known, err
 	}
 	report, err = s.desk.Audit(r.Context(), personOf(r), desk.Question{
-		At: at, KnownAt: known.At, Ward: line.ID(q.Get("ward")), Rule: line.Rule(q.Get("rule")),
+		At: at, Known: known, Ward: line.ID(q.Get("ward")), Rule: line.Rule(q.Get("rule")),
 	})
 	return report, at, known, err
 }

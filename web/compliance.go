@@ -91,19 +91,38 @@ func (s *Server) complianceAsked(r *http.Request, h *desk.House) (page view.Comp
 	if err != nil {
 		return page, err
 	}
-	page = view.Compliance{House: h, Rule: ruleShown(q)}
-	if page.Count, err = s.desk.Compliance(r.Context(), personOf(r), ask); err != nil {
+	page = view.Compliance{House: h, Rule: ruleShown(q), Presets: s.compliancePresets(r, h)}
+	if page.Count, err = s.desk.Detailed(r.Context(), personOf(r), ask, page.Rule, q.Get("group")); err != nil {
 		return page, err
 	}
 	for _, g := range page.Groups() {
 		if name := page.Count.NameOf(r.Context(), g.Rule, g.Slot); name.ID == q.Get("group") {
 			page.Group = name.Name
-			page.Opened, err = s.desk.GroupLines(r.Context(), personOf(r), ask, g.Rule, name.ID)
-			return page, err
 		}
 	}
-	page.Worst, err = s.desk.Worst(r.Context(), personOf(r), ask, page.Rule)
-	return page, err
+	return page, nil
+}
+
+// compliancePresets are periods often asked for, for the same ward and grouping.
+func (s *Server) compliancePresets(r *http.Request, h *desk.House) []view.NavItem {
+	y, m, d := s.desk.Now().Time().In(h.Zone).Date()
+	day := func(m time.Month, d int) string {
+		return time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Format(time.DateOnly)
+	}
+	var all []view.NavItem
+	for _, one := range []struct{ key, from, to string }{
+		{"last-7", day(m, d-6), day(m, d)}, {"last-28", day(m, d+1-usualDays), day(m, d)},
+		{"this-month", day(m, 1), day(m, d)}, {"last-month", day(m-1, 1), day(m, 0)},
+	} {
+		q := url.Values{"from": {one.from}, "to": {one.to}}
+		for _, keep := range []string{"ward", "by", "rule"} {
+			if v := r.URL.Query().Get(keep); v != "" {
+				q.Set(keep, v)
+			}
+		}
+		all = append(all, view.NavItem{Label: say(r, "compliancepage."+one.key), Href: "/compliance?" + q.Encode()})
+	}
+	return all
 }
 
 // ruleShown is the one rule shown where groups are of anything but rules.

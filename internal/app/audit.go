@@ -65,11 +65,9 @@ func (q AuditQuery) question(t typed) (question desk.Question, err error) {
 	if question.At, err = t.moment("-at", q.At); err != nil {
 		return question, err
 	}
-	known, err := t.known(q.KnownAt)
-	if err != nil {
+	if question.Known, err = t.known(q.KnownAt); err != nil {
 		return question, err
 	}
-	question.KnownAt, question.KnownSeq = known.At, known.Seq
 	if question.Ward, err = t.ward(q.Ward); err != nil {
 		return question, err
 	}
@@ -131,7 +129,7 @@ func (a Audited) JSON(w io.Writer) error {
 		Trial    bool          `json:"trial"`
 		LinesIn  int           `json:"lines_in_situ"`
 		Findings []findingJSON `json:"findings"`
-	}{a.stamp(r.At), r.KnownAt.In(a.zone).Format(time.RFC3339), r.KnownSeq, r.Policy.Name(), r.Trial, r.LinesIn, findings}
+	}{a.stamp(r.At), r.Known.At.In(a.zone).Format(time.RFC3339), r.Known.Seq, r.Policy.Name(), r.Trial, r.LinesIn, findings}
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
@@ -166,7 +164,7 @@ func reason(m line.Message) map[string]any {
 // Table writes the answer for people.
 func (a Audited) Table(w io.Writer) error {
 	r := a.report
-	fmt.Fprintf(w, "As recorded, at %s, known up to entry #%d, %s", a.stamp(r.At), r.KnownSeq, r.Policy.Name())
+	fmt.Fprintf(w, "As recorded, at %s, known up to entry #%d, %s", a.stamp(r.At), r.Known.Seq, r.Policy.Name())
 	if r.Trial {
 		fmt.Fprint(w, " (a trial)")
 	}

@@ -36,8 +36,10 @@ func TestGroupLines_AddUpToTheirGroup(t *testing.T) {
 		for i := range c.Groups {
 			g := &c.Groups[i]
 			name := c.NameOf(t.Context(), g.Rule, g.Slot)
-			lines, err := s.app.Desk.GroupLines(t.Context(), lead, q, g.Rule, name.ID)
+			detailed, err := s.app.Desk.Detailed(t.Context(), lead, q, g.Rule, name.ID)
 			require.NoError(t, err)
+			require.Equal(t, c.Groups, detailed.Groups)
+			lines := detailed.Opened
 			if g.MetLate+g.Missed+g.Open == 0 && g.Overdue+g.Unaccounted == 0 {
 				require.Zero(t, lines.Of)
 				continue

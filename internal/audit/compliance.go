@@ -82,6 +82,11 @@ type Unrecorded struct {
 	Gone  int // were found gone: nobody recorded that they came out
 }
 
+// Plus is both together.
+func (u Unrecorded) Plus(o Unrecorded) Unrecorded {
+	return Unrecorded{u.Found + o.Found, u.Gone + o.Gone}
+}
+
 // NewTally is an empty tally.
 func NewTally(book *Rulebook, ask Counting) *Tally {
 	return &Tally{
@@ -112,8 +117,7 @@ func (t *Tally) note(a *Assessment, at line.Minute, more Unrecorded) {
 		return
 	}
 	slot, _ := t.slotAt(ward, at)
-	sum := t.found[slot]
-	t.found[slot] = Unrecorded{sum.Found + more.Found, sum.Gone + more.Gone}
+	t.found[slot] = t.found[slot].Plus(more)
 }
 
 // addDuties counts one rule's duties on one line.
@@ -230,8 +234,7 @@ func (t *Tally) Merge(o *Tally) {
 		}
 	}
 	for slot, more := range o.found {
-		sum := t.found[slot]
-		t.found[slot] = Unrecorded{sum.Found + more.Found, sum.Gone + more.Gone}
+		t.found[slot] = t.found[slot].Plus(more)
 	}
 }
 

@@ -168,6 +168,24 @@ func (b *Rulebook) PolicyAt(at line.Minute) *Policy {
 	return b.policies[0].Policy
 }
 
+// InForce is a policy with the stretch in which it is in force.
+type InForce struct {
+	line.Stretch
+	*Policy
+}
+
+// PoliciesIn are the policies in force at some time in a stretch, in order. The
+// default before the first policy of all is one of them.
+func (b *Rulebook) PoliciesIn(in line.Stretch) []InForce {
+	var list []InForce
+	for _, p := range b.policies {
+		if both := clip(p.Stretch, in); both.From < both.Until {
+			list = append(list, InForce(p))
+		}
+	}
+	return list
+}
+
 // nextChange is the first change after a moment, Far where there is none.
 func (b *Rulebook) nextChange(at line.Minute) line.Minute {
 	for _, c := range b.changes {

@@ -125,3 +125,28 @@ func TestKnownAt_SeesWhatACorrectionReplaced(t *testing.T) {
 	require.Same(t, second, book.KnownAt(6).PolicyAt(100), "corrected, it keeps its place")
 	require.Same(t, first, book.PolicyAt(100), "the other was withdrawn")
 }
+
+// The policies of a stretch are those that were in force in it, as known then:
+// one that was corrected away afterwards was still in force.
+func TestPoliciesIn_AreThoseInForceAsKnown(t *testing.T) {
+	t.Parallel()
+	policy := func(text string) *audit.Policy {
+		p, err := audit.ParsePolicy("p", []byte("# "+text+"\n"))
+		require.NoError(t, err)
+		return p
+	}
+	first, wrong, right := policy("first"), policy("wrong"), policy("right")
+	book := audit.NewRulebook([]audit.Change{
+		{From: 100, Seq: 1, Known: 1, Policy: first}, {From: 200, Seq: 2, Known: 2, Gone: 3, Policy: wrong}, {From: 300, Seq: 2, Known: 3, Policy: right},
+	})
+	names := func(b *audit.Rulebook, from, until line.Minute) (list []string) {
+		for _, p := range b.PoliciesIn(line.Stretch{From: from, Until: until}) {
+			list = append(list, p.Name())
+		}
+		return list
+	}
+	require.Equal(t, []string{audit.DefaultPolicy().Name(), first.Name()}, names(book, 50, 101))
+	require.Equal(t, []string{first.Name()}, names(book, 100, 300), "the end is not part of it")
+	require.Equal(t, []string{first.Name(), right.Name()}, names(book, 100, 301))
+	require.Equal(t, []string{first.Name(), wrong.Name()}, names(book.KnownAt(2), 100, 301), "as known before the correction")
+}

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"time"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/audit"
@@ -15,27 +14,25 @@ import (
 
 // Question is what an audit is asked.
 type Question struct {
-	At       line.Minute // 0: now
-	KnownAt  time.Time   // as known then; zero: as known now
-	KnownSeq int64       // the same, as a sequence number; 0: by KnownAt
-	Ward     line.ID     // only this ward; empty: all
-	Rule     line.Rule   // only this rule; empty: all
-	Trial    *audit.Policy
+	At line.Minute // 0: now
+	Known
+	Ward  line.ID   // only this ward; empty: all
+	Rule  line.Rule // only this rule; empty: all
+	Trial *audit.Policy
 }
 
 // Report is the answer of an audit.
 type Report struct {
-	At       line.Minute
-	KnownAt  time.Time // the moment asked at, where the question named none
-	KnownSeq int64
-	Policy   *audit.Policy
-	Trial    bool
-	LinesIn  int
-	Items    []Item // sorted by severity, then since
-	StillIn  []Item // lines with no entry for days, apart
-	ActNow   int    // items, by severity
-	DueNow   int
-	Unheard  int // lines that StillIn is about, each once
+	At      line.Minute
+	Known   Known // resolved; its At is the moment asked at, where the question named none
+	Policy  *audit.Policy
+	Trial   bool
+	LinesIn int
+	Items   []Item // sorted by severity, then since
+	StillIn []Item // lines with no entry for days, apart
+	ActNow  int    // items, by severity
+	DueNow  int
+	Unheard int // lines that StillIn is about, each once
 }
 
 // Item is one finding with what names it.
@@ -58,11 +55,11 @@ func (d *Desk) Audit(ctx context.Context, who Person, q Question) (*Report, erro
 	if err := h.refuseUnknown(q.Ward, q.Rule); err != nil {
 		return nil, err
 	}
-	l, err := d.through(ctx, h, Known{At: q.KnownAt, Seq: q.KnownSeq}, q.Trial)
+	l, err := d.through(ctx, h, q.Known, q.Trial)
 	if err != nil {
 		return nil, err
 	}
-	r := &Report{At: q.At, KnownAt: l.known.At, KnownSeq: l.known.Seq, Trial: q.Trial != nil}
+	r := &Report{At: q.At, Known: l.known, Trial: q.Trial != nil}
 	if r.At == 0 {
 		r.At = d.Now()
 	}
@@ -113,16 +110,9 @@ func (d *Desk) name(ctx context.Context, h *House, r *Report, found []audit.Find
 	if err != nil {
 		return fmt.Errorf("beds of findings: %w", err)
 	}
-	var keys []line.Key
-	for _, f := range found {
-		if f.Line != 0 {
-			keys = append(keys, f.Line)
-		}
-	}
-	slices.Sort(keys)
-	lines, err := d.store.LinesByKey(ctx, slices.Compact(keys))
+	lines, err := linesOf(ctx, d, found, func(f audit.Finding) line.Key { return f.Line })
 	if err != nil {
-		return fmt.Errorf("lines of findings: %w", err)
+		return err
 	}
 	patients := map[line.Key]line.Patient{}
 	unheard := map[line.Key]bool{}

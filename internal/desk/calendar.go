@@ -214,12 +214,7 @@ func (d *Desk) open(ctx context.Context, c *Calendar, from line.Minute, duties [
 	if c.Opened == nil || len(duties) == 0 {
 		return nil
 	}
-	keys := make([]line.Key, 0, len(duties))
-	for i := range duties {
-		keys = append(keys, duties[i].Line)
-	}
-	slices.Sort(keys)
-	lines, err := d.store.LinesByKey(ctx, slices.Compact(keys))
+	lines, err := linesOf(ctx, d, duties, func(d audit.Duty) line.Key { return d.Line })
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"runtime"
 	"slices"
+	"sync"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -63,15 +64,94 @@ func (d *Desk) Compliance(ctx context.Context, who Person, q PeriodQuestion) (*C
 	if err != nil {
 		return nil, err
 	}
-	counting := audit.Counting{Period: q.Period, By: q.By}
-	if w, ok := h.Ward(q.Ward); ok {
-		counting.Ward = w.Key
-	}
-	tally, err := d.tally(ctx, l, counting, q.At)
+	tally, err := d.tally(ctx, l, q.counting(h), q.At, func(*audit.Assessment) {})
 	if err != nil {
 		return nil, err
 	}
 	return newCompliance(h, l, q, tally), nil
+}
+
+// Detailed is a Compliance with what its groups are made of.
+type Detailed struct {
+	*Compliance
+	Worst  []WorstStretch // the longest stretches overdue; none where a group is opened
+	Opened *GroupLines    // nil: no group is opened
+}
+
+// Detailed counts the duties of a period and, in the same read, lists the lines
+// of one group, by its id, or, without a group, the longest stretches overdue.
+// rule picks the one that is listed; it may be empty where groups are rules.
+func (d *Desk) Detailed(ctx context.Context, who Person, q PeriodQuestion, rule line.Rule, group string) (*Detailed, error) {
+	if err := who.require(account.SeeAudit); err != nil {
+		return nil, err
+	}
+	h, l, err := d.ask(ctx, &q)
+	if err != nil {
+		return nil, err
+	}
+	if q.By == audit.ByRule && group != "" {
+		rule = line.Rule(group)
+	}
+	if err := h.refuseUnknown("", rule); err != nil {
+		return nil, err
+	}
+	counting := q.counting(h)
+	names := &Compliance{By: q.By, house: h}
+	longest := worst{rule: rule, ward: counting.Ward}
+	opened := opening{of: func(s audit.Slot) bool { return names.NameOf(ctx, rule, s).ID == group }}
+	var mu sync.Mutex
+	tally, err := d.tally(ctx, l, counting, q.At, func(a *audit.Assessment) {
+		if group == "" {
+			stood := a.Standing(q.Period)
+			mu.Lock()
+			longest.add(stood)
+			mu.Unlock()
+			return
+		}
+		counts := countLines(l.book, a, counting, rule)
+		mu.Lock()
+		opened.add(counts)
+		mu.Unlock()
+	})
+	if err != nil {
+		return nil, err
+	}
+	c := &Detailed{Compliance: newCompliance(h, l, q, tally)}
+	if group != "" {
+		c.Opened = &opened.GroupLines
+		return c, d.nameLines(ctx, c.Opened)
+	}
+	c.Worst, err = d.nameWorst(ctx, h, &longest)
+	return c, err
+}
+
+// counting is the question as the audit takes it.
+func (q *PeriodQuestion) counting(h *House) audit.Counting {
+	c := audit.Counting{Period: q.Period, By: q.By}
+	if w, ok := h.Ward(q.Ward); ok {
+		c.Ward = w.Key
+	}
+	return c
+}
+
+// UnrecordedInAll is all groups' lines found unrecorded.
+func (c *Compliance) UnrecordedInAll() (sum audit.Unrecorded) {
+	for _, u := range c.Unrecorded {
+		sum = sum.Plus(u.Unrecorded)
+	}
+	return sum
+}
+
+// MetBy is what met a rule's duties, in all groups.
+func (c *Compliance) MetBy(rule line.Rule) (sum [audit.BySiteCheck + 1]int) {
+	for i := range c.Groups {
+		if g := &c.Groups[i]; g.Rule == rule {
+			for by, n := range g.MetBy {
+				sum[by] += n
+			}
+		}
+	}
+	return sum
 }
 
 func newCompliance(h *House, l *lens, q PeriodQuestion, tally *audit.Tally) *Compliance {
@@ -117,7 +197,7 @@ func (d *Desk) ask(ctx context.Context, q *PeriodQuestion) (*House, *lens, error
 	return h, l, err
 }
 
-// patient is one patient's marks on the way from the record to a worker.
+// patientMarks is one patient's marks on the way from the record to a worker.
 type patientMarks struct {
 	subject line.Key
 	marks   []line.Mark
@@ -168,8 +248,9 @@ func (d *Desk) spread(ctx context.Context, l *lens, in line.Stretch, worker func
 	return g.Wait()
 }
 
-// tally counts as the lens sees it.
-func (d *Desk) tally(ctx context.Context, l *lens, c audit.Counting, at line.Minute) (*audit.Tally, error) {
+// tally counts as the lens sees it. also is given each assessment, by several
+// goroutines at once.
+func (d *Desk) tally(ctx context.Context, l *lens, c audit.Counting, at line.Minute, also func(*audit.Assessment)) (*audit.Tally, error) {
 	var parts []*audit.Tally
 	err := d.spread(ctx, l, c.Period, func() func(line.Key, []line.Mark) {
 		part := audit.NewTally(l.book, c)
@@ -177,6 +258,7 @@ func (d *Desk) tally(ctx context.Context, l *lens, c audit.Counting, at line.Min
 		return func(_ line.Key, marks []line.Mark) {
 			a := audit.AssessDuties(l.book, marks, at)
 			part.Add(&a)
+			also(&a)
 		}
 	})
 	if err != nil {

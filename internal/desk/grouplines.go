@@ -4,9 +4,7 @@ import (
 	"cmp"
 	"context"
 	"slices"
-	"sync"
 
-	"dwellbook/internal/account"
 	"dwellbook/internal/audit"
 	"dwellbook/internal/line"
 )
@@ -25,41 +23,20 @@ type LineCount struct {
 	key     line.Key
 }
 
-// GroupLines opens a group, by its id, to at most 20 lines.
-func (d *Desk) GroupLines(ctx context.Context, who Person, q PeriodQuestion, rule line.Rule, group string) (*GroupLines, error) {
-	if err := who.require(account.SeeAudit); err != nil {
-		return nil, err
-	}
-	h, l, err := d.ask(ctx, &q)
-	if err != nil {
-		return nil, err
-	}
-	if err := h.refuseUnknown("", rule); err != nil {
-		return nil, err
-	}
-	counting := audit.Counting{Period: q.Period, By: q.By}
-	if w, ok := h.Ward(q.Ward); ok {
-		counting.Ward = w.Key
-	}
-	names := &Compliance{By: q.By, house: h}
-	g := &GroupLines{}
-	var mu sync.Mutex
-	err = d.spread(ctx, l, q.Period, func() func(line.Key, []line.Mark) {
-		return func(_ line.Key, marks []line.Mark) {
-			a := audit.AssessDuties(l.book, marks, q.At)
-			for _, c := range countLines(l.book, &a, counting, rule) {
-				if names.NameOf(ctx, rule, c.Slot).ID == group {
-					mu.Lock()
-					g.take(c)
-					mu.Unlock()
-				}
-			}
+// opening gathers the lines of one group, from the read that counts the groups.
+// It belongs to one goroutine at a time.
+type opening struct {
+	GroupLines
+	of func(audit.Slot) bool // whether it is the group's
+}
+
+// add takes what countLines found of one patient.
+func (o *opening) add(counts []LineCount) {
+	for _, c := range counts {
+		if o.of(c.Slot) {
+			o.take(c)
 		}
-	})
-	if err != nil {
-		return nil, err
 	}
-	return g, d.nameLines(ctx, g)
 }
 
 // countLines counts each line's duties of a rule by itself, where any was not
@@ -98,13 +75,9 @@ func (g *GroupLines) take(c LineCount) {
 	g.Lines = g.Lines[:min(len(g.Lines), mostWorst)]
 }
 
+// nameLines adds the lines to their counts.
 func (d *Desk) nameLines(ctx context.Context, g *GroupLines) error {
-	keys := make([]line.Key, 0, len(g.Lines))
-	for _, c := range g.Lines {
-		keys = append(keys, c.key)
-	}
-	slices.Sort(keys)
-	lines, err := d.store.LinesByKey(ctx, slices.Compact(keys))
+	lines, err := linesOf(ctx, d, g.Lines, func(c LineCount) line.Key { return c.key })
 	for i := range g.Lines {
 		g.Lines[i].Current = lines[g.Lines[i].key]
 	}

@@ -202,3 +202,19 @@ func (e Event) moment() line.Minute {
 	}
 	return e.Entry.Happened
 }
+
+// linesOf gives the lines that a list is about, by key.
+func linesOf[T any](ctx context.Context, d *Desk, list []T, key func(T) line.Key) (map[line.Key]line.Current, error) {
+	var keys []line.Key
+	for _, one := range list {
+		if k := key(one); k != 0 {
+			keys = append(keys, k)
+		}
+	}
+	slices.Sort(keys)
+	lines, err := d.store.LinesByKey(ctx, slices.Compact(keys))
+	if err != nil {
+		return nil, fmt.Errorf("lines: %w", err)
+	}
+	return lines, nil
+}

@@ -19,7 +19,7 @@ import (
 type MonthReport struct {
 	Start     time.Time // the month's first moment
 	House     *House
-	Policies  []PolicyVersion // in force at some time in the month, in order; none: the default alone
+	Policies  []audit.InForce // at some time in the month, as known, in order
 	Rules     *Compliance
 	Wards     *Compliance
 	Shifts    *Compliance
@@ -76,7 +76,7 @@ func (d *Desk) Month(ctx context.Context, who Person, month time.Time, known Kno
 	if err := d.spread(ctx, l, m.cellPeriod(), m.worker); err != nil {
 		return nil, err
 	}
-	r := &MonthReport{Start: q.Period.From.Time().In(h.Zone), House: h, Policies: l.policiesIn(h, q.Period), LinesIn: len(m.in)}
+	r := &MonthReport{Start: q.Period.From.Time().In(h.Zone), House: h, Policies: l.book.PoliciesIn(q.Period), LinesIn: len(m.in)}
 	r.Rules, r.Wards, r.Shifts = m.compliance(h, audit.ByRule), m.compliance(h, audit.ByWard), m.compliance(h, audit.ByShift)
 	r.Calendars = m.calendars(h, month)
 	for rule, f := range m.counts {
@@ -88,23 +88,8 @@ func (d *Desk) Month(ctx context.Context, who Person, month time.Time, known Kno
 		order[info.Rule] = i
 	}
 	slices.SortFunc(r.Findings, func(a, b FindingCount) int { return cmp.Compare(order[a.Rule], order[b.Rule]) })
-	r.Worst, err = d.worst(ctx, h, m.stood)
+	r.Worst, err = d.nameWorst(ctx, h, &m.worst)
 	return r, err
-}
-
-// policiesIn are the policies in force at some time in the period.
-func (l *lens) policiesIn(h *House, period line.Stretch) []PolicyVersion {
-	var in []PolicyVersion
-	for i, v := range h.Policies {
-		until := line.Far
-		if i+1 < len(h.Policies) {
-			until = h.Policies[i+1].From
-		}
-		if v.Seq <= l.known.Seq && v.From < period.Until && period.From < until {
-			in = append(in, v)
-		}
-	}
-	return in
 }
 
 // groupings of a month's report.
@@ -117,7 +102,7 @@ type monthly struct {
 
 	mu      sync.Mutex
 	tallies []map[audit.By]*audit.Tally
-	stood   []audit.Standing // duties only, the longest
+	worst   worst
 	counts  map[line.Rule]*FindingCount
 	lines   map[line.Rule]map[line.Key]bool
 	in      map[line.Key]bool
@@ -167,13 +152,8 @@ func (m *monthly) take(a *audit.Assessment) {
 		f.Hours += s.Until.Sub(s.From).Hours()
 		f.Severity = min(f.Severity, s.Severity)
 		m.lines[s.Rule][s.Line] = true
-		if s.IsDuty {
-			m.stood = append(m.stood, s)
-		}
 	}
-	if len(m.stood) > 50*mostWorst {
-		m.stood = longest(m.stood)
-	}
+	m.worst.add(stood)
 }
 
 func (m *monthly) merged(by audit.By) *audit.Tally {

@@ -4,9 +4,7 @@ import (
 	"cmp"
 	"context"
 	"slices"
-	"sync"
 
-	"dwellbook/internal/account"
 	"dwellbook/internal/audit"
 	"dwellbook/internal/line"
 )
@@ -18,69 +16,46 @@ type WorstStretch struct {
 	Ward    Ward
 }
 
-// mostWorst is how many stretches a report lists.
+// mostWorst is how many stretches or lines are listed.
 const mostWorst = 20
 
-// Worst are the longest stretches of a period in which a duty was overdue; rule,
-// if given, picks one.
-func (d *Desk) Worst(ctx context.Context, who Person, q PeriodQuestion, rule line.Rule) ([]WorstStretch, error) {
-	if err := who.require(account.SeeAudit); err != nil {
-		return nil, err
-	}
-	h, l, err := d.ask(ctx, &q)
-	if err != nil {
-		return nil, err
-	}
-	if err := h.refuseUnknown("", rule); err != nil {
-		return nil, err
-	}
-	only, one := h.Ward(q.Ward)
-	var mu sync.Mutex
-	var stood []audit.Standing
-	err = d.spread(ctx, l, q.Period, func() func(line.Key, []line.Mark) {
-		return func(_ line.Key, marks []line.Mark) {
-			a := audit.AssessDuties(l.book, marks, q.At)
-			for _, s := range a.Standing(q.Period) {
-				if (rule == "" || rule == s.Rule) && (!one || s.Ward == only.Key) {
-					mu.Lock()
-					stood = append(stood, s)
-					if len(stood) > 50*mostWorst {
-						stood = longest(stood)
-					}
-					mu.Unlock()
-				}
-			}
-		}
-	})
-	if err != nil {
-		return nil, err
-	}
-	return d.worst(ctx, h, stood)
+// worst keeps the longest stretches met so far in which a duty was overdue. It
+// belongs to one goroutine at a time.
+type worst struct {
+	rule  line.Rule // only this one; empty: any
+	ward  line.Key  // only where they began in it; 0: in any
+	stood []audit.Standing
 }
 
-// longest are the longest stretches; of equals, the earlier.
-func longest(stood []audit.Standing) []audit.Standing {
-	slices.SortFunc(stood, func(a, b audit.Standing) int {
+func (w *worst) add(stood []audit.Standing) {
+	for _, s := range stood {
+		if s.IsDuty && (w.rule == "" || w.rule == s.Rule) && (w.ward == 0 || w.ward == s.Ward) {
+			w.stood = append(w.stood, s)
+		}
+	}
+	if len(w.stood) > 50*mostWorst { // seldom enough that sorting costs nothing
+		w.cut()
+	}
+}
+
+// cut leaves the longest; of equals, the earlier.
+func (w *worst) cut() {
+	slices.SortFunc(w.stood, func(a, b audit.Standing) int {
 		return cmp.Or(cmp.Compare(b.Until-b.From, a.Until-a.From), cmp.Compare(a.From, b.From), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Rule, b.Rule))
 	})
-	return stood[:min(len(stood), mostWorst)]
+	w.stood = w.stood[:min(len(w.stood), mostWorst)]
 }
 
-// worst names the longest stretches.
-func (d *Desk) worst(ctx context.Context, h *House, stood []audit.Standing) ([]WorstStretch, error) {
-	stood = longest(stood)
-	keys := make([]line.Key, 0, len(stood))
-	for _, s := range stood {
-		keys = append(keys, s.Line)
-	}
-	slices.Sort(keys)
-	lines, err := d.store.LinesByKey(ctx, slices.Compact(keys))
+// nameWorst adds lines and wards to the longest stretches.
+func (d *Desk) nameWorst(ctx context.Context, h *House, w *worst) ([]WorstStretch, error) {
+	w.cut()
+	lines, err := linesOf(ctx, d, w.stood, func(s audit.Standing) line.Key { return s.Line })
 	if err != nil {
 		return nil, err
 	}
-	var worst []WorstStretch
-	for _, s := range stood {
-		worst = append(worst, WorstStretch{s, lines[s.Line], h.WardByKey(s.Ward)})
+	var list []WorstStretch
+	for _, s := range w.stood {
+		list = append(list, WorstStretch{s, lines[s.Line], h.WardByKey(s.Ward)})
 	}
-	return worst, nil
+	return list, nil
 }

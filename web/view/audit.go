@@ -108,19 +108,11 @@ func (p Audit) shows(ctx context.Context) string {
 	at := clock.Stamp(p.Report.At)
 	switch {
 	case p.KnownAsked:
-		return words.Say(ctx, "auditpage.shows-known", "at", at, "known", clock.Stamp(line.MinuteOf(p.Report.KnownAt)), "seq", p.Report.KnownSeq)
+		return words.Say(ctx, "auditpage.shows-known", "at", at, "known", clock.Stamp(line.MinuteOf(p.Report.Known.At)), "seq", p.Report.Known.Seq)
 	case p.Asked != 0:
 		return words.Say(ctx, "auditpage.shows-at", "at", at)
 	}
 	return words.Say(ctx, "auditpage.shows-now", "at", at)
-}
-
-func (p Audit) wards(ctx context.Context) []Option {
-	all := []Option{{Value: "", Label: words.Say(ctx, "auditpage.all-wards")}}
-	for _, w := range p.House.Wards {
-		all = append(all, Option{Value: string(w.Ward.Ward), Label: w.Name})
-	}
-	return all
 }
 
 func (p Audit) rules(ctx context.Context) []Option {

@@ -126,7 +126,7 @@ func AuditPage(p Audit) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = SelectField(Field{Name: "ward", Label: words.Say(ctx, "auditpage.ward"), Error: p.Moment.Form.Error("ward")}, p.wards(ctx), p.Ward).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = SelectField(Field{Name: "ward", Label: words.Say(ctx, "auditpage.ward"), Error: p.Moment.Form.Error("ward")}, wardOptions(ctx, p.House), p.Ward).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -224,9 +224,9 @@ func AuditPage(p Audit) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var10 string
-			templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "auditpage.footnote", "policy", p.Report.Policy.Name(), "seq", p.Report.KnownSeq))
+			templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "auditpage.footnote", "policy", p.Report.Policy.Name(), "seq", p.Report.Known.Seq))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `audit.templ`, Line: 38, Col: 116}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `audit.templ`, Line: 38, Col: 117}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var10))
 			if templ_7745c5c3_Err != nil {

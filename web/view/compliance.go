@@ -4,7 +4,6 @@ import (
 	"context"
 	"net/url"
 	"slices"
-	"strconv"
 	"time"
 
 	"dwellbook/internal/audit"
@@ -17,13 +16,13 @@ import (
 type Compliance struct {
 	Shell  Shell
 	House  *desk.House
-	Count  *desk.Compliance
+	Count  *desk.Detailed
 	Rule   line.Rule // shown alone; empty: all
-	Worst  []desk.WorstStretch
-	Opened *desk.GroupLines // nil: no group is opened
-	Group  string           // the name of the one opened
+	Group  string    // the name of the group that is opened; empty: none
 	Query  url.Values
 	Moment Moment
+
+	Presets []NavItem // periods often asked for
 }
 
 // day is a day of the period for its field: as typed, else as counted.
@@ -84,21 +83,18 @@ func (p Compliance) link(path, name, value string) string {
 
 // table is the groups, each leading to its lines, with both intervals.
 func (p Compliance) table(ctx context.Context) TableData {
-	t := complianceTable(ctx, p.caption(ctx), p.Count, p.Rule)
-	rows := p.Groups()
-	for i := range t.Rows {
-		g := &rows[i]
-		cells := t.Rows[i].Cells
-		cells[0].Href = p.link("/compliance", "group", p.Count.NameOf(ctx, g.Rule, g.Slot).ID) + "#lines"
+	t := complianceTable(ctx, p.caption(ctx), p.Count.Compliance, p.Rule, func(g *desk.Group) Cell {
+		cell := Cell{Text: shareText(ctx, g)}
 		if _, ok := g.Proportion(); ok {
-			cells[shareColumn].Body = shareBoth(cells[shareColumn].Text, intervalsText(ctx, g))
+			cell.Body = shareBoth(cell.Text, intervalsText(ctx, g))
 		}
+		return cell
+	})
+	for i, g := range p.Groups() {
+		t.Rows[i].Cells[0].Href = p.link("/compliance", "group", p.Count.NameOf(ctx, g.Rule, g.Slot).ID) + "#lines"
 	}
 	return t
 }
-
-// shareColumn is the place of the share in a complianceTable.
-const shareColumn = 9
 
 // intervalsText is the plain interval, and the one over lines where few duties
 // keep it from standing beside the share.
@@ -109,9 +105,6 @@ func intervalsText(ctx context.Context, g *desk.Group) string {
 	}
 	return plain
 }
-
-// tenth is tenths without its sign, for an interval beside a share.
-func tenth(p float64) string { return strconv.FormatFloat(100*p, 'f', 1, 64) }
 
 // metBy is what met the duties of each group.
 func (p Compliance) metBy(ctx context.Context) TableData {
@@ -131,11 +124,11 @@ func (p Compliance) metBy(ctx context.Context) TableData {
 
 // opened is the lines of the group that is opened.
 func (p Compliance) opened(ctx context.Context) TableData {
-	t := TableData{Caption: words.Say(ctx, "compliancepage.lines-caption", "shown", len(p.Opened.Lines), "n", p.Opened.Of)}
+	t := TableData{Caption: words.Say(ctx, "compliancepage.lines-caption", "shown", len(p.Count.Opened.Lines), "n", p.Count.Opened.Of)}
 	for _, key := range []string{"line", "due", "late", "missed", "open", "hours-overdue", "unaccounted"} {
 		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: key != "line"})
 	}
-	for _, l := range p.Opened.Lines {
+	for _, l := range p.Count.Opened.Lines {
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
 			{Body: gaugeAndPlace(int(l.Current.Gauge), SiteAndSide(ctx, l.Current.Site, l.Current.Side), "/lines/"+string(l.Current.ID))},
 			{Text: count(l.Due())}, {Text: count(l.MetLate)}, {Text: count(l.Missed)}, {Text: count(l.Open)},
@@ -161,40 +154,12 @@ func (p Compliance) groupings(ctx context.Context) []Option {
 	return all
 }
 
+// duties are the choices of one, or none.
 func (p Compliance) duties(ctx context.Context) []Option {
-	all := []Option{{Value: "", Label: "–"}}
-	for _, r := range audit.Rules() {
-		if r.IsDuty {
-			all = append(all, Option{Value: string(r.Rule), Label: words.Say(ctx, "duty."+string(r.Rule))})
-		}
-	}
-	return all
+	return append([]Option{{Value: "", Label: "–"}}, dutyOptions(ctx)...)
 }
 
-// presets are periods often asked for, for the same ward and grouping.
-func (p Compliance) presets(ctx context.Context) []NavItem {
-	now := p.Moment.Now.Time().In(p.House.Zone)
-	day := func(y int, m time.Month, d int) time.Time { return time.Date(y, m, d, 0, 0, 0, 0, time.UTC) }
-	y, m, d := now.Date()
-	var all []NavItem
-	for _, one := range []struct {
-		key      string
-		from, to time.Time
-	}{
-		{"last-7", day(y, m, d-6), day(y, m, d)}, {"last-28", day(y, m, d-27), day(y, m, d)},
-		{"this-month", day(y, m, 1), day(y, m, d)}, {"last-month", day(y, m-1, 1), day(y, m, 0)},
-	} {
-		q := url.Values{"from": {one.from.Format(time.DateOnly)}, "to": {one.to.Format(time.DateOnly)}}
-		for _, keep := range []string{"ward", "by", "rule"} {
-			if v := p.Moment.Form.Get(keep); v != "" {
-				q.Set(keep, v)
-			}
-		}
-		all = append(all, NavItem{Label: words.Say(ctx, "compliancepage."+one.key), Href: "/compliance?" + q.Encode()})
-	}
-	return all
-}
-
+// wardOptions are all wards, or one.
 func wardOptions(ctx context.Context, h *desk.House) []Option {
 	all := []Option{{Value: "", Label: words.Say(ctx, "auditpage.all-wards")}}
 	for _, w := range h.Wards {

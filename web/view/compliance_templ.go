@@ -177,7 +177,7 @@ func CompliancePage(p Compliance) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			for _, preset := range p.presets(ctx) {
+			for _, preset := range p.Presets {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "<a href=\"")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
@@ -268,9 +268,9 @@ func CompliancePage(p Compliance) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var13 string
-				templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(metByText(ctx, p.Count, p.metRule()))
+				templ_7745c5c3_Var13, templ_7745c5c3_Err = templ.JoinStringErrs(metByText(ctx, p.Count.Compliance, p.metRule()))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `compliance.templ`, Line: 40, Col: 60}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `compliance.templ`, Line: 40, Col: 71}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var13))
 				if templ_7745c5c3_Err != nil {
@@ -281,9 +281,9 @@ func CompliancePage(p Compliance) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var14 string
-				templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(unrecordedText(ctx, p.Count))
+				templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(unrecordedText(ctx, p.Count.Compliance))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `compliance.templ`, Line: 41, Col: 52}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `compliance.templ`, Line: 41, Col: 63}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var14))
 				if templ_7745c5c3_Err != nil {
@@ -314,7 +314,7 @@ func CompliancePage(p Compliance) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				if p.Opened != nil {
+				if p.Group != "" {
 					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "<section class=\"stack\" id=\"lines\" tabindex=\"-1\"><h2>")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
@@ -332,7 +332,7 @@ func CompliancePage(p Compliance) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					if len(p.Opened.Lines) > 0 {
+					if len(p.Count.Opened.Lines) > 0 {
 						templ_7745c5c3_Err = Table(p.opened(ctx)).Render(ctx, templ_7745c5c3_Buffer)
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
@@ -391,7 +391,7 @@ func CompliancePage(p Compliance) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				if len(p.Worst) > 0 {
+				if len(p.Count.Worst) > 0 {
 					templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 31, "<section class=\"stack\"><h2>")
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
@@ -409,7 +409,7 @@ func CompliancePage(p Compliance) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = Table(worstTable(ctx, p.Worst, true)).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = Table(worstTable(ctx, p.Count.Worst, true)).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
@@ -700,7 +700,7 @@ func WalkRoundPage(p WalkRound) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = Table(complianceTable(ctx, p.judged(ctx), p.Found.Month, "")).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = Table(complianceTable(ctx, p.judged(ctx), p.Found.Month, "", plainShare(ctx))).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -59,13 +59,16 @@ func (p Report) sentence(ctx context.Context) string {
 	return words.Say(ctx, "report.no-looks")
 }
 
-// tenths is a share in per cent, to a tenth.
-func tenths(p float64) string { return fmt.Sprintf("%.1f %%", 100*p) }
+// tenths is a share in per cent, to a tenth; tenth is the same without the sign.
+func tenths(p float64) string { return tenth(p) + " %" }
+
+func tenth(p float64) string { return fmt.Sprintf("%.1f", 100*p) }
 
 func hours(h float64) string { return fmt.Sprintf("%.1f", h) }
 
 // complianceTable is the table of a grouping; rule, if given, picks one rule.
-func complianceTable(ctx context.Context, caption string, c *desk.Compliance, rule line.Rule) TableData {
+// share draws the cell of the share in time.
+func complianceTable(ctx context.Context, caption string, c *desk.Compliance, rule line.Rule, share func(*desk.Group) Cell) TableData {
 	t := TableData{Caption: caption, Columns: []Column{{Label: words.Say(ctx, "report.by-"+c.By.String()+"-head")}}}
 	for _, key := range []string{"lines", "due", "in-time", "late", "missed", "open", "accepted", "not-seen", "share", "hours-overdue", "unaccounted", "lateness"} {
 		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: true})
@@ -78,10 +81,15 @@ func complianceTable(ctx context.Context, caption string, c *desk.Compliance, ru
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
 			{Text: c.NameOf(ctx, g.Rule, g.Slot).Name}, {Text: count(g.Count.Lines)}, {Text: count(g.Due())}, {Text: count(g.MetInTime)},
 			{Text: count(g.MetLate)}, {Text: count(g.Missed)}, {Text: count(g.Open)}, {Text: count(g.Accepted)}, {Text: count(g.NotSeen)},
-			{Text: shareText(ctx, g)}, {Text: hours(g.Overdue.Hours())}, {Text: hours(g.Unaccounted.Hours())}, {Text: latenessText(ctx, g)},
+			share(g), {Text: hours(g.Overdue.Hours())}, {Text: hours(g.Unaccounted.Hours())}, {Text: latenessText(ctx, g)},
 		}})
 	}
 	return t
+}
+
+// plainShare is the share alone.
+func plainShare(ctx context.Context) func(*desk.Group) Cell {
+	return func(g *desk.Group) Cell { return Cell{Text: shareText(ctx, g)} }
 }
 
 // shareText is a share with its interval by line, and a word where n is small.
@@ -93,7 +101,7 @@ func shareText(ctx context.Context, g *desk.Group) string {
 	case g.Few():
 		return words.Say(ctx, "report.share-few", "share", tenths(share), "n", g.Decided())
 	}
-	return words.Say(ctx, "report.share", "share", tenths(share), "lower", fmt.Sprintf("%.1f", 100*g.ByLine.Lower), "upper", fmt.Sprintf("%.1f", 100*g.ByLine.Upper))
+	return words.Say(ctx, "report.share", "share", tenths(share), "lower", tenth(g.ByLine.Lower), "upper", tenth(g.ByLine.Upper))
 }
 
 func latenessText(ctx context.Context, g *desk.Group) string {
@@ -119,14 +127,7 @@ func minutes(m float64) string {
 
 // metByText says what met a rule's duties, and that a removal flatters looks.
 func metByText(ctx context.Context, c *desk.Compliance, rule line.Rule) string {
-	var sum [audit.BySiteCheck + 1]int
-	for i := range c.Groups {
-		if g := &c.Groups[i]; g.Rule == rule {
-			for by, n := range g.MetBy {
-				sum[by] += n
-			}
-		}
-	}
+	sum := c.MetBy(rule)
 	text := words.Say(ctx, "report.met-by", "rule", words.Say(ctx, "duty."+string(rule)))
 	for by := audit.ByReview; by <= audit.BySiteCheck; by++ {
 		if sum[by] > 0 {
@@ -140,11 +141,7 @@ func metByText(ctx context.Context, c *desk.Compliance, rule line.Rule) string {
 }
 
 func unrecordedText(ctx context.Context, c *desk.Compliance) string {
-	var sum audit.Unrecorded
-	for _, u := range c.Unrecorded {
-		sum.Found += u.Found
-		sum.Gone += u.Gone
-	}
+	sum := c.UnrecordedInAll()
 	return words.Say(ctx, "report.unrecorded", "found", sum.Found, "gone", sum.Gone)
 }
 
@@ -187,13 +184,15 @@ func (p Report) findings(ctx context.Context) TableData {
 	return t
 }
 
+// policies says which were in force, and from when, where that is not for ever.
 func (p Report) policies(ctx context.Context) string {
-	if len(p.Month.Policies) == 0 {
-		return words.Say(ctx, "report.default-policy", "policy", p.Month.Rules.Policy.Name())
-	}
 	var list []string
-	for _, v := range p.Month.Policies {
-		list = append(list, words.Say(ctx, "report.policy-from", "policy", v.Policy.Name(), "at", words.Speaker{Zone: p.Month.House.Zone}.Stamp(v.From)))
+	for _, f := range p.Month.Policies {
+		if f.From <= p.Month.Rules.Period.From {
+			list = append(list, words.Say(ctx, "report.policy-from-start", "policy", f.Name()))
+			continue
+		}
+		list = append(list, words.Say(ctx, "report.policy-from", "policy", f.Name(), "at", words.Speaker{Zone: p.Month.House.Zone}.Stamp(f.From)))
 	}
 	return strings.Join(list, " ")
 }

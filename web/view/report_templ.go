@@ -340,15 +340,15 @@ func reportBody(p Report) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = Table(complianceTable(ctx, words.Say(ctx, "report.by-rule"), p.Month.Rules, "")).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = Table(complianceTable(ctx, words.Say(ctx, "report.by-rule"), p.Month.Rules, "", plainShare(ctx))).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = Table(complianceTable(ctx, words.Say(ctx, "report.by-ward"), p.Month.Wards, looks)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = Table(complianceTable(ctx, words.Say(ctx, "report.by-ward"), p.Month.Wards, looks, plainShare(ctx))).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = Table(complianceTable(ctx, words.Say(ctx, "report.by-shift"), p.Month.Shifts, looks)).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = Table(complianceTable(ctx, words.Say(ctx, "report.by-shift"), p.Month.Shifts, looks, plainShare(ctx))).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
