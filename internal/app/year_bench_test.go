@@ -150,3 +150,19 @@ func BenchmarkCalendar(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkDetailed counts a year by ward and lists what stands below the
+// groups: the longest stretches, or the lines of one ward.
+func BenchmarkDetailed(b *testing.B) {
+	d := askedOf(b, yearsFile(b, 1, 100_000))
+	for name, group := range map[string]string{"longest": "", "lines": string(wardOfYear(3))} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				c, err := d.Detailed(b.Context(), desk.System(), desk.PeriodQuestion{Period: lastDays(365), By: audit.ByWard}, audit.ReviewOverdue, group)
+				if err != nil || len(c.Groups) == 0 {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
