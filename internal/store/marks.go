@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -119,28 +120,38 @@ func (s *Store) MarksOf(ctx context.Context, subjects []line.Key, seq int64, f f
 	}
 	defer snap.done()
 	read := markScanner()
+	most := 0
 	for some := range slices.Chunk(subjects, askedTogether) {
-		marks := make(map[line.Key][]line.Mark, len(some))
+		marks := make([]line.Mark, 0, most)
 		st, args := standingMarksOf, []any{keyList(some)}
 		if seq != 0 {
 			st, args = marksKnownOf, append(args, seq)
 		}
 		err := each(ctx, snap, st, func(row scan) error {
 			m, err := read(row)
-			marks[m.Subject] = append(marks[m.Subject], m)
+			marks = append(marks, m)
 			return err
 		}, args...)
 		if err != nil {
 			return err
 		}
+		most = max(most, len(marks))
+		slices.SortStableFunc(marks, bySubject) // they come so, but nothing promises it
 		for _, subject := range some {
-			if err := f(subject, marks[subject]); err != nil {
+			from, _ := slices.BinarySearchFunc(marks, subject, func(m line.Mark, k line.Key) int { return cmp.Compare(m.Subject, k) })
+			until := from
+			for until < len(marks) && marks[until].Subject == subject {
+				until++
+			}
+			if err := f(subject, marks[from:until:until]); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
 }
+
+func bySubject(a, b line.Mark) int { return cmp.Compare(a.Subject, b.Subject) }
 
 // keyList is keys as a statement takes many: a JSON array.
 func keyList(keys []line.Key) string {
