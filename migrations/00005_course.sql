@@ -9,7 +9,7 @@ ALTER TABLE line ADD COLUMN infection INTEGER NOT NULL DEFAULT 0;
 -- 11 is the kind of an infection outcome; its word goes into the two bits of c
 -- that were free.
 UPDATE mark SET c = c | ((
-  SELECT CASE coalesce(json_extract(e.canonical, '$.body.replacement.body.outcome'), json_extract(e.canonical, '$.body.outcome'))
+  SELECT CASE coalesce(json_extract(CAST(e.canonical AS TEXT), '$.body.replacement.body.outcome'), json_extract(CAST(e.canonical AS TEXT), '$.body.outcome'))
     WHEN 'confirmed' THEN 1 WHEN 'not-confirmed' THEN 2 WHEN 'bloodstream' THEN 3 ELSE 0 END
   FROM entry e WHERE e.seq = mark.known) << 62)
 WHERE kind = 11;
