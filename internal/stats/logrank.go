@@ -119,12 +119,10 @@ func (l *LogRankTest) add(groups []*Cohort, rho float64, failures []Ending) {
 // vary adds the multinomial covariance of who among those at risk fails.
 func (l *LogRankTest) vary(scale, n float64, atRisk []float64) {
 	for j, a := range atRisk {
-		if a == 0 {
-			continue
-		}
-		l.covariance[j][j] += scale * a / n
+		p := a / n // 1 for a group alone, which leaves exactly no variance
+		l.covariance[j][j] += scale * p
 		for i, b := range atRisk {
-			l.covariance[j][i] -= scale * a / n * b / n
+			l.covariance[j][i] -= scale * p * (b / n)
 		}
 	}
 }
@@ -146,25 +144,29 @@ func (l *LogRankTest) Trend(scores []float64) (Trend, error) {
 	if len(scores) != len(l.Groups) {
 		return Trend{}, fmt.Errorf("log-rank: %d scores for %d groups", len(scores), len(l.Groups))
 	}
-	sum, variance := 0.0, 0.0
+	sum, variance, apart := 0.0, 0.0, 0.0
 	for j, u := range l.excess() {
-		sum += (scores[j] - scores[0]) * u
+		a := scores[j] - scores[0]
+		sum += a * u
+		apart += a * a * l.covariance[j][j]
 		for i, v := range l.covariance[j] {
-			variance += (scores[j] - scores[0]) * v * (scores[i] - scores[0])
+			variance += a * v * (scores[i] - scores[0])
 		}
 	}
-	if !(variance > 0) {
+	if !(variance > rounding*apart) {
 		return Trend{}, ErrNothingToCompare
 	}
 	z := sum / math.Sqrt(variance)
 	return Trend{chiSquaredTest(z*z, 1), z}, nil
 }
 
+// rounding is the part of a variance that is none.
+const rounding = 1e-10
+
 // mahalanobis is u'V⁻u with the rank of V, whose rows add up to 0 as u does. It
 // eliminates, the largest variance last: the one left of groups that were at
 // risk together follows from the others and has no variance of its own.
 func mahalanobis(covariance [][]float64, u []float64) (chi float64, rank int) {
-	const rounding = 1e-10
 	order := make([]int, len(u))
 	v := make([][]float64, len(u))
 	for j := range order {
