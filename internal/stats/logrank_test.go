@@ -176,6 +176,10 @@ func TestLogRank_RefusesWhereNothingCanBeCompared(t *testing.T) {
 	none := cohort(t, nil)
 	some := cohort(t, []stats.Episode{{Exit: 1, Ending: fails}, {Exit: 2, Ending: fails}, {Exit: 3}})
 	late := cohort(t, []stats.Episode{{Entry: 3, Exit: 4, Ending: fails}, {Entry: 3, Exit: 5}})
+	var alone []stats.Episode // two failures at each moment
+	for k := range 100 {
+		alone = append(alone, stats.Episode{Exit: float64(2 + k/2), Ending: fails})
+	}
 	for name, groups := range map[string][]*stats.Cohort{
 		"no groups":                   {},
 		"one group":                   {some},
@@ -184,7 +188,7 @@ func TestLogRank_RefusesWhereNothingCanBeCompared(t *testing.T) {
 		"never at risk together":      {some, late},
 		"no failures":                 {cohort(t, []stats.Episode{{Exit: 1}}), cohort(t, []stats.Episode{{Exit: 2}})},
 		"all fail at once":            {cohort(t, []stats.Episode{{Exit: 2, Ending: fails}}), cohort(t, []stats.Episode{{Exit: 2, Ending: fails}})},
-		"failures when the others are gone already": {cohort(t, []stats.Episode{{Exit: 1}}), cohort(t, []stats.Episode{{Exit: 2, Ending: fails}, {Exit: 3}})},
+		"failures when the others are gone already": {cohort(t, []stats.Episode{{Exit: 1}}), cohort(t, alone)},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
