@@ -54,6 +54,16 @@ func (s span) ticks(limit int) []float64 {
 	}
 }
 
+// fitting are as many round ticks of an axis as their figures leave room for.
+func fitting(a Axis, values span, s sheet, room float64) []float64 {
+	for limit := 8; ; limit-- {
+		ticks := values.ticks(limit)
+		if limit <= 3 || (widest(a.written(ticks), s.kind, false)+10)*float64(len(ticks)-1) <= room {
+			return ticks
+		}
+	}
+}
+
 // shareTicks are those of an axis of shares that ends at the whole.
 func shareTicks() []float64 { return []float64{0, 0.25, 0.5, 0.75, 1} }
 

@@ -57,26 +57,16 @@ func (c Curves) Draw(size Size) Drawing {
 	d := newDrawing(c.About, size)
 	s := d.sheet()
 
-	var words []string
-	blocks := make([]*block, len(c.Groups))
-	for i, g := range c.Groups {
-		words = append(words, g.Name)
-		blocks[i] = &block{ink: c.stroke(i).stroke}
-	}
 	until := c.until()
 	risk := c.atRiskWidth(s)
 	reach := max(8, risk/2+6) // what the last number at risk takes of the gutter
-	room := s.gutter - reach
+	blocks := make([]*block, len(c.Groups))
 	for i, g := range c.Groups {
-		blocks[i].quiet = wrap(g.Note, s.kind, false, room, 2)
+		blocks[i] = &block{words: g.Name, note: g.Note, ink: c.stroke(i).stroke}
 	}
-	names(blocks, words, s, room, s.plot)
-	widestLine := 0.0
-	for _, b := range blocks {
-		widestLine = max(widestLine, widest(b.lines, s.kind, false), widest(b.quiet, s.kind, false))
-	}
+	room := s.setNames(blocks, s.gutter-reach)
 
-	p := d.valueAxis(Axis{Label: c.Share, Share: true}, shareTicks(), widestLine+reach)
+	p := d.valueAxis(Axis{Label: c.Share, Share: true}, shareTicks(), room+reach)
 	p.x = scale{0, until, p.area.left, p.area.right}
 	apart := max(risk, width(number(until, 0), s.kind, false)) + 12
 	ticks := hourTicks(until, int((p.area.right-p.area.left)/apart)+1)
@@ -169,18 +159,21 @@ func (s Step) hasInterval() bool {
 	return drawable(s.Share) && drawable(s.Low) && drawable(s.High) && s.Low < s.High
 }
 
-// whiskers draw each group's interval at the ticks, side by side.
+// whiskers draw the groups' intervals side by side before two ticks, a third
+// and two thirds along: at every tick they would hide the curves.
 func (c Curves) whiskers(p plot, ticks []float64) {
-	const apart = 4
+	const apart = 5
+	hours := []float64{ticks[(len(ticks)+1)/3], ticks[2*len(ticks)/3]}
 	for i, g := range c.Groups {
 		var runs [][]point
-		for _, hour := range ticks[1:] {
+		for _, hour := range slices.Compact(hours) {
 			step, ok := at(g.Steps, hour)
 			x := p.x.at(hour) - float64(i+1)*apart
 			if !ok || !step.hasInterval() || x < p.area.left {
 				continue
 			}
 			runs = append(runs, []point{{x, p.y.at(step.Low)}, {x, p.y.at(step.High)}})
+			p.add(disc{class: "estimate", at: point{x, p.y.at(step.Share)}, r: 1.8, pen: pen{fill: c.stroke(i).stroke}})
 		}
 		p.add(path{class: "whisker", runs: runs, pen: pen{stroke: c.stroke(i).stroke, width: 1}})
 	}

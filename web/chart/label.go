@@ -4,8 +4,10 @@ import "slices"
 
 // block is words of several lines that belong to a place on the sheet.
 type block struct {
-	lines []string
-	quiet []string // lines below, softer
+	words string
+	note  string   // stands below the words, softer
+	lines []string // the words as set
+	quiet []string // the note as set
 	ink   ink
 	from  point   // what it names
 	want  float64 // where its middle would stand best
@@ -64,19 +66,23 @@ func spread(blocks []*block, line, top, bottom float64) {
 	}
 }
 
-// names lays out words for the gutter beside a plot: in full where all fit,
-// else fewer lines each.
-func names(blocks []*block, words []string, s sheet, room, height float64) {
+// setNames sets words for the gutter beside a plot, in full where all go in, else
+// in fewer lines each. It gives the room that they take.
+func (s sheet) setNames(blocks []*block, room float64) (taken float64) {
 	for lines := 3; lines >= 1; lines-- {
-		total := 0.0
-		for i, b := range blocks {
-			b.lines = wrap(words[i], s.kind, false, room, lines)
-			total += b.height(s.line())
+		height := 0.0
+		taken = 0
+		for _, b := range blocks {
+			b.lines = wrap(b.words, s.kind, false, room, lines)
+			b.quiet = wrap(b.note, s.kind, false, room, lines-1)
+			height += b.height(s.line())
+			taken = max(taken, widest(b.lines, s.kind, false), widest(b.quiet, s.kind, false))
 		}
-		if total <= height {
-			return
+		if height <= s.plot {
+			break
 		}
 	}
+	return taken
 }
 
 // writeBlock writes a block from a left edge.

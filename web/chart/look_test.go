@@ -44,7 +44,3 @@ func TestLook_WritesSamplesToAPage(t *testing.T) {
 	}
 	require.NoError(t, os.WriteFile(name, page.Bytes(), 0o644))
 }
-
-func samples() []chart.Chart {
-	return []chart.Chart{twoCurves(), nineCurves()}
-}

@@ -105,8 +105,7 @@ func fit(words string, size float64, bold bool, room float64) string {
 // wrap sets words in at most so many lines of a room; what does not go in is cut.
 func wrap(words string, size float64, bold bool, room float64, lines int) []string {
 	var set []string
-	rest := strings.Fields(words)
-	for len(rest) > 0 {
+	for rest := strings.Fields(words); len(rest) > 0 && lines > 0; {
 		if len(set) == lines-1 {
 			return append(set, fit(strings.Join(rest, " "), size, bold, room))
 		}
