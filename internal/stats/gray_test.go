@@ -86,6 +86,24 @@ func TestGray_LeavesOutWhatFollowsACommonIncidenceOfAll(t *testing.T) {
 	require.NotEqual(t, want, got)
 }
 
+// Nine in ten of the one group end otherwise before nine in ten of the other end
+// of the cause, all at once: more than could in the first, which must not make
+// the variance negative.
+func TestGray_TellsGroupsApartWhereManyEndAtOnce(t *testing.T) {
+	t.Parallel()
+	var few, many []stats.Episode
+	for k := range 10 {
+		few = append(few, stats.Episode{Exit: 1 + 2*one(k == 9), Ending: stats.Ending(2 * one(k < 9))})
+	}
+	for k := range 1000 {
+		many = append(many, stats.Episode{Exit: 2 + one(k >= 900), Ending: stats.Ending(one(k < 900))})
+	}
+	test, err := stats.Gray([]*stats.Cohort{cohort(t, few), cohort(t, many)}, 1)
+	require.NoError(t, err)
+	require.Equal(t, 1, test.DF)
+	require.Less(t, test.P, 0.001)
+}
+
 func TestGray_DoesNotDependOnLabelsUnitsOrOrder(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
