@@ -202,7 +202,9 @@ func (s *grayScore) vary(m grayMoment, k int, weight float64, ahead [][]float64)
 		otherwise[j] = -later * ahead[j][k]
 	}
 	variance := g.before / g.atRisk * m.ended / m.exposure
-	if m.ended > 1 { // more at once than the group could have had vary no more
+	if m.ended > 1 {
+		// A group of which little is left can have fewer to end than ended at once
+		// in all; chance must not take from the variance then.
 		variance *= max(0, 1-(m.ended-1)/(m.exposure*g.before-1))
 	}
 	s.spread(variance, byCause)
