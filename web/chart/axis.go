@@ -72,11 +72,11 @@ func hourTicks(until float64, limit int) []float64 {
 	const day = 24
 	days := 1.0
 	for _, round := range []float64{1, 2, 3, 4, 7, 14, 28, 56, 112, 364} {
-		if days = round; until/(days*day)+1 <= float64(limit) {
+		if days = round; math.Floor(until/(days*day))+1 <= float64(limit) {
 			break
 		}
 	}
-	for until/(days*day)+1 > float64(limit) {
+	for math.Floor(until/(days*day))+1 > float64(limit) {
 		days *= 2
 	}
 	var at []float64
@@ -102,7 +102,11 @@ func (a Axis) written(ticks []float64) []string {
 	}
 	words := make([]string, len(ticks))
 	for i, v := range ticks {
-		words[i] = number(v*factor, decimals) + suffix
+		if v == 0 {
+			words[i] = "0" + suffix
+		} else {
+			words[i] = number(v*factor, decimals) + suffix
+		}
 	}
 	return words
 }
