@@ -86,6 +86,18 @@ func hourTicks(until float64, limit int) []float64 {
 	return at
 }
 
+// fittingHours are as many of them as their figures leave room for, each as
+// wide as the least given.
+func fittingHours(until float64, s sheet, room, least float64) []float64 {
+	for limit := int(room / (s.kind * 2)); ; limit-- {
+		ticks := hourTicks(until, limit)
+		apart := max(least, widest(Axis{}.written(ticks), s.kind, false)) + 12
+		if limit <= 2 || ticks[1]/until*room >= apart {
+			return ticks
+		}
+	}
+}
+
 // written are the words of ticks, all with as many decimals as their step needs.
 func (a Axis) written(ticks []float64) []string {
 	factor, suffix := 1.0, ""

@@ -68,8 +68,7 @@ func (c Curves) Draw(size Size) Drawing {
 
 	p := d.valueAxis(Axis{Label: c.Share, Share: true}, shareTicks(), room+reach)
 	p.x = scale{0, until, p.area.left, p.area.right}
-	apart := max(risk, width(number(until, 0), s.kind, false)) + 12
-	ticks := hourTicks(until, int((p.area.right-p.area.left)/apart)+1)
+	ticks := fittingHours(until, s, p.area.right-p.area.left, risk)
 
 	if len(c.Groups) <= bandedGroups {
 		c.bands(p)

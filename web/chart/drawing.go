@@ -110,13 +110,6 @@ func (d *Drawing) write(class string, at point, a anchor, k ink, words string) {
 	}
 }
 
-// writeBold is write in the heavier cut.
-func (d *Drawing) writeBold(class string, at point, a anchor, k ink, words string) {
-	if words != "" {
-		d.add(text{class: class, at: at, anchor: a, size: d.sheet().kind, bold: true, ink: k, words: words})
-	}
-}
-
 // frame is what a file has round a chart: a margin, and its title above.
 type frame struct {
 	width, height float64

@@ -43,7 +43,7 @@ func (c Intervals) Draw(size Size) Drawing {
 		}
 	}
 	ground := len(d.shapes)
-	y := top
+	y := top + s.kind*0.25
 	if len(d.shapes) > 0 {
 		y += 1.4 * s.line()
 	}
