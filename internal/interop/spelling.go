@@ -42,6 +42,11 @@ var reasonSpellings = map[string]line.Reason{
 	"death": line.Died, "deceased": line.Died, "discharge": line.Discharged,
 }
 
+var answerSpellings = map[string]line.Answer{
+	"true": line.Yes, "t": line.Yes, "y": line.Yes, "1": line.Yes,
+	"false": line.No, "f": line.No, "n": line.No, "0": line.No,
+}
+
 // colourGauges is the hub colours of ISO 10555-5 (line.Gauge), and the other
 // spellings of two of them.
 var colourGauges = func() map[string]line.Gauge {
