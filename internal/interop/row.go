@@ -44,6 +44,8 @@ type row struct {
 	attempts int
 	score    *int
 
+	firstTime line.Answer // of an episode: whether the first attempt succeeded
+
 	inserted, dressed, reviewed, removed moment
 
 	placed    moment // inserted; where blank, when the line was first seen

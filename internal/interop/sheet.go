@@ -63,7 +63,7 @@ type Row struct {
 type BadRow struct {
 	Number   int // line in the file, from 1
 	Problems []Problem
-	Text     []string // as in the file
+	Text     []string // as in the file; nil of a table of episodes
 }
 
 // ReadSheet reads an audit sheet: one row a line. What is wrong in a row stands

@@ -63,7 +63,10 @@ var blanks = []string{"-", "--", "?", "n/a", "n/k", "unknown", "not-known", "not
 
 // folded is a word as it is looked up: lower case, hyphens for spaces and underscores.
 func folded(word string) string {
-	return strings.Join(strings.FieldsFunc(strings.ToLower(word), func(r rune) bool {
-		return r == ' ' || r == '_' || r == '\u00a0' || r == '\t' || r == '\n'
-	}), "-")
+	parts := func(r rune) bool { return r == ' ' || r == '_' || r == '\u00a0' || r == '\t' || r == '\n' }
+	word = strings.ToLower(word)
+	if !strings.ContainsFunc(word, parts) {
+		return word
+	}
+	return strings.Join(strings.FieldsFunc(word, parts), "-")
 }
