@@ -86,7 +86,7 @@ type episodeReader struct {
 	operators *names
 	roles     *names
 	firstTime lexicon[line.Answer]
-	seen      sightings
+	numbers   []int // by course: the line in the file
 }
 
 func newEpisodeReader(o EpisodeOptions, l layout) *episodeReader {
@@ -98,7 +98,6 @@ func newEpisodeReader(o EpisodeOptions, l layout) *episodeReader {
 		operators: namesOf(m.said, strings.Clone), // initials are somebody's to the letter
 		roles:     namesOf(m.said, folded),
 		firstTime: codes(m, firstTimeColumn, m.firstTime, answerSpellings),
-		seen:      sightings{place: map[string]int32{}, unlike: map[string][]int{}},
 	}
 	switch {
 	case m.zone != nil:
@@ -142,19 +141,18 @@ func (s *episodeReader) add(r *row) {
 		s.Bad = append(s.Bad, BadRow{Number: r.number, Problems: r.problems})
 		return
 	}
-	if e := s.episode(r); !s.again(r, &e) {
-		s.keep(e)
-	}
+	s.keep(s.episode(r))
+	s.numbers = append(s.numbers, r.number)
 }
 
-func (s *episodeReader) keep(e episode) {
-	e.course.Line = line.Key(len(s.Courses) + 1)
-	s.Courses = append(s.Courses, e.course)
-	s.IDs = append(s.IDs, e.id)
-	s.Operator = append(s.Operator, e.operator)
-	s.Role = append(s.Role, e.role)
-	s.Attempts = append(s.Attempts, e.attempts)
-	s.FirstTime = append(s.FirstTime, e.firstTime)
+func (e *Episodes) keep(l episode) {
+	l.course.Line = line.Key(len(e.Courses) + 1)
+	e.Courses = append(e.Courses, l.course)
+	e.IDs = append(e.IDs, l.id)
+	e.Operator = append(e.Operator, l.operator)
+	e.Role = append(e.Role, l.role)
+	e.Attempts = append(e.Attempts, l.attempts)
+	e.FirstTime = append(e.FirstTime, l.firstTime)
 }
 
 // episode is what a row says of its line.
@@ -172,7 +170,7 @@ func (s *episodeReader) episode(r *row) episode {
 			Ward: line.Key(s.wards.of(r.cells[wardColumn]).code + 1), Placed: r.placed.at, Out: r.removed.at, Precision: r.placed.precision,
 			Site: r.site, Side: r.side, Gauge: r.gauge, Asepsis: r.asepsis, Reason: r.reason,
 		},
-		id:       r.cells[lineIDColumn],
+		id:       strings.Clone(r.cells[lineIDColumn]), // a cell holds on to its whole row
 		operator: s.operators.of(r.cells[operatorColumn]).code,
 		role:     s.roles.of(r.cells[roleColumn]).code,
 		attempts: uint8(r.attempts), firstTime: r.firstTime,
@@ -186,13 +184,15 @@ func (s *episodeReader) episode(r *row) episode {
 	return e
 }
 
-// at is the episode that was kept in a place.
-func (e *Episodes) at(i int32) episode {
-	return episode{e.Courses[i], e.IDs[i], e.Operator[i], e.Role[i], e.Attempts[i], e.FirstTime[i]}
+// at is the episode that was kept, without its place.
+func (e *Episodes) at(i int) episode {
+	course := e.Courses[i]
+	course.Line = 0
+	return episode{course, e.IDs[i], e.Operator[i], e.Role[i], e.Attempts[i], e.FirstTime[i]}
 }
 
 func (s *episodeReader) finish() *Episodes {
-	s.leaveUnlike()
+	s.countOnce()
 	s.Wards, s.Operators, s.Roles = s.wards.list, s.operators.list, s.roles.list
 	read := s.Episodes // what else the reader knows can go
 	return &read

@@ -176,5 +176,13 @@ func (m *Mapping) said(cell string) string {
 }
 
 func (m *Mapping) isBlank(cell string) bool {
-	return cell == "" || slices.Contains(m.blank, folded(cell))
+	if cell == "" {
+		return true
+	}
+	// Most times are no such word by their first digit, which folding leaves.
+	starts := func(word string) bool { return strings.HasPrefix(word, cell[:1]) }
+	if '0' <= cell[0] && cell[0] <= '9' && !slices.ContainsFunc(m.blank, starts) {
+		return false
+	}
+	return slices.Contains(m.blank, folded(cell))
 }

@@ -209,8 +209,3 @@ func once(rows []*row, sheet *Sheet) []*row {
 	}
 	return kept
 }
-
-// repeated is the problem of a row whose line_id stands with other content on other lines.
-func repeated(lineID string, lines []string) Problem {
-	return problem(lineIDColumn, "interop.repeated", "interop.allow.repeated", "word", lineID, "lines", strings.Join(lines, ", "))
-}

@@ -29,7 +29,9 @@ func (s *reader) time(r *row, c column) moment {
 	if cell == "" {
 		return moment{}
 	}
-	cell = strings.Join(strings.Fields(cell), " ")
+	if !ordinary(cell) || strings.Contains(cell, "  ") {
+		cell = strings.Join(strings.Fields(cell), " ")
+	}
 	m, err := readTime(cell, s.mapping.patterns, r.zone)
 	var wrong *timeError
 	switch {
