@@ -36,9 +36,8 @@ func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) 
 
 func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
 	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "lower", "upper", "signal")
-	weekly := len(w.Periods) > 1 && w.Periods[0].Until.Sub(w.Periods[0].From) < 8*24*time.Hour
 	layout, order := "Jan 06", "outcomespage.month"
-	if weekly {
+	if w.Weekly {
 		layout, order = "2 Jan", "outcomespage.week"
 	}
 	draw.Order, draw.Values = words.Say(ctx, order), chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")}
