@@ -47,13 +47,14 @@ type Fitting struct {
 // The sets that published runs went through differ more than twofold in what
 // they let pass (8.5 Fr device: 160, 316 and 805 mL/min; Dutky 1989), hence the
 // spreads. A needle-free connector has no bore of its own: its tube is the one
-// that takes 36 % of a 14G's flow by gravity (Khoyratty 2016), wide or narrow
-// enough to span the makes that have been measured (Lehn 2015: 29 to 85 %).
+// that takes 36 % of a 14G's flow by gravity (Khoyratty 2016); from its widest to
+// its narrowest it takes 25 to 70 % under pressure, of 29 to 85 % that five makes
+// took (Lehn 2015).
 var (
 	standardSet = Fitting{TubingPart, 1800, spread{2.5, 3.0, 3.3}, Source{"typical giving sets", true}}
 	wideSet     = Fitting{TubingPart, 1800, spread{4.0, 4.4, 5.0}, Source{"Rapid volume infusion in prehospital care, Prehosp Disaster Med: 4.4 mm; length and spread from memory", true}}
 	extension   = Fitting{ExtensionPart, 150, spread{1.5, 2.0, 2.7}, Source{"typical short extension sets", true}}
-	connector   = Fitting{ConnectorPart, 20, spread{0.9, 1.2, 1.6}, Source{"Khoyratty et al., J Clin Anesth 2016;31:101-5: 36 % of a 14G's flow", false}}
+	connector   = Fitting{ConnectorPart, 20, spread{0.8, 1.2, 1.6}, Source{"Khoyratty et al., J Clin Anesth 2016;31:101-5: 36 % of a 14G's flow", false}}
 )
 
 // Part of the path it is.
