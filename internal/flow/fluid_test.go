@@ -61,7 +61,7 @@ func TestDensity_AgreesWithTables(t *testing.T) {
 		{"International Critical Tables", flow.Water, 22, 0.99780, 1e-5},
 		{"International Critical Tables", flow.Water, 37, 0.99336, 3e-5},
 		{"a collection of properties of saline", flow.Saline, 22, 1.0046, 5e-5},
-		{"OpenStax College Physics 12.4", flow.Plasma, 22, 1.025, 0.003},
+		{"textbooks, from memory", flow.Plasma, 22, 1.025, 0.003},
 		{"textbooks, from memory", flow.Blood, 37, 1.06, 0.002},
 		{"from memory", flow.RedCells, 20, 1.075, 0.005},
 	} {

@@ -17,8 +17,7 @@ func TestPoiseuille_GivesTheOpenStaxExample(t *testing.T) {
 	const q = 0.120 * 60
 	entrance := flow.Friction(25, 0.300, 1.00e-3, q) + flow.MillimetreOfMercury(8).Pascal()
 	require.InDelta(t, 1.62e4, float64(entrance), 0.005e4)
-	// The printed height needs the density the book states elsewhere, 1025 kg/m3,
-	// not water's, which would give 1.65 m.
+	// The printed height needs a liquid of 1025 kg/m3; water would give 1.65 m.
 	require.InDelta(t, 1.61, float64(entrance/flow.Under(100, 1025)), 0.005)
 	require.InDelta(t, 1.65, float64(entrance/flow.Under(100, 1000)), 0.005)
 	// What the book leaves out (worked out apart): speed 1.6977 m/s, Reynolds
