@@ -5,8 +5,8 @@
 // Blasius's where a long part runs turbulent) and as kinetic energy thrown away
 // where the fluid leaves it (the Hagenbach correction). In a short cannula the
 // second is as large as the first or larger, so flow grows with about the bore
-// to the power 2.2 and the pressure to the power 0.6, as measured (abstract
-// 3AP8-8, European anaesthesiology congress supplement, June 2007); the
+// to the power 2.2 and the pressure to the power 0.6, as measured (conference
+// abstract 3AP8-8, Flow through intravenous cannulae, June 2007); the
 // fourth-power law alone says two to eight times too much.
 //
 // No answer is exact. Bores differ between makers, sets and connectors between
