@@ -74,28 +74,17 @@ func (c CoxCoefficient) Interval(confidence float64) Interval {
 }
 
 // Wald tests that the hazard ratio is 1.
-func (c CoxCoefficient) Wald() CoxTest { return coxTest(c.Value*c.Value/(c.SE*c.SE), 1) }
-
-// CoxTest is a chi-squared test.
-type CoxTest struct {
-	ChiSquared float64
-	DF         int
-	P          float64
-}
-
-func coxTest(chi float64, df int) CoxTest {
-	return CoxTest{chi, df, distuv.ChiSquared{K: float64(df)}.Survival(chi)}
-}
+func (c CoxCoefficient) Wald() ChiSquaredTest { return chiSquaredTest(c.Value*c.Value/(c.SE*c.SE), 1) }
 
 // CoxFit is a fitted regression.
 type CoxFit struct {
 	Coefficients         []CoxCoefficient
 	Covariance           *mat.SymDense // of the coefficients, from the observed information
 	Rows, Events         int
-	LogLikelihood        float64 // partial, at the maximum
-	LogLikelihoodNull    float64 // with every coefficient 0
-	LikelihoodRatio      CoxTest // that all hazard ratios are 1
-	Score, Wald          CoxTest // the same by the other two
+	LogLikelihood        float64        // partial, at the maximum
+	LogLikelihoodNull    float64        // with every coefficient 0
+	LikelihoodRatio      ChiSquaredTest // that all hazard ratios are 1
+	Score, Wald          ChiSquaredTest // the same by the other two
 	Iterations           int
 	problem              *coxProblem
 	standardCoefficients []float64
@@ -138,7 +127,7 @@ func fitCox(rows []CoxRow, ties Ties, eventsPerCovariate int) (*CoxFit, error) {
 	}
 	f := &CoxFit{
 		Rows: len(rows), Events: c.events, LogLikelihoodNull: null.logLikelihood,
-		Score: coxTest(quadratic(inverse, null.score), c.p), problem: c,
+		Score: chiSquaredTest(quadratic(inverse, null.score), c.p), problem: c,
 	}
 	beta, found, err := f.climb(null)
 	if err != nil {
@@ -150,8 +139,8 @@ func fitCox(rows []CoxRow, ties Ties, eventsPerCovariate int) (*CoxFit, error) {
 	}
 	f.standardCoefficients, f.standardCovariance = beta, inverse
 	f.LogLikelihood = found.logLikelihood
-	f.LikelihoodRatio = coxTest(2*(found.logLikelihood-null.logLikelihood), c.p)
-	f.Wald = coxTest(quadratic(found.information, beta), c.p)
+	f.LikelihoodRatio = chiSquaredTest(2*(found.logLikelihood-null.logLikelihood), c.p)
+	f.Wald = chiSquaredTest(quadratic(found.information, beta), c.p)
 	f.rescale()
 	return f, nil
 }

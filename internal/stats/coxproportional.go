@@ -21,8 +21,8 @@ const (
 // Proportionality is the check of what the regression takes for granted: that
 // each hazard ratio stays the same over time.
 type Proportionality struct {
-	Each      []CoxTest // for each covariate
-	Global    CoxTest
+	Each      []ChiSquaredTest // for each covariate
+	Global    ChiSquaredTest
 	Residuals []ScaledResidual // in order of time, to be drawn
 }
 
@@ -99,15 +99,15 @@ func remaining(plain, cross, second *mat.SymDense) *mat.SymDense {
 func (f *CoxFit) test(out *Proportionality, score []float64, information *mat.SymDense) {
 	nan := math.NaN()
 	for j, u := range score {
-		t := CoxTest{nan, 1, nan}
+		t := ChiSquaredTest{nan, 1, nan}
 		if v := information.At(j, j); v > 0 {
-			t = coxTest(u*u/v, 1)
+			t = chiSquaredTest(u*u/v, 1)
 		}
 		out.Each = append(out.Each, t)
 	}
-	out.Global = CoxTest{nan, len(score), nan}
+	out.Global = ChiSquaredTest{nan, len(score), nan}
 	if inverse, ok := invert(information); ok {
-		out.Global = coxTest(quadratic(inverse, score), len(score))
+		out.Global = chiSquaredTest(quadratic(inverse, score), len(score))
 	}
 }
 
