@@ -46,12 +46,13 @@ type Line struct {
 	Placed    Minute // where not known: when it was first seen
 	Reviews   []Mark // in order
 	NotSeen   []Mark
-	Dressings []Mark   // new dressings after placement
-	Checks    []Mark   // looks at the site after removal
-	Removal   *Mark    // nil while it is in
-	Out       Minute   // when it came out; found gone: the last look, the last moment it was surely in; Far while in
-	LeftIn    []Mark   // discharges at which it was left in on purpose
-	Touched   []Minute // every entry about it, for "no entry for 3 days"; in order
+	Dressings []Mark    // new dressings after placement
+	Checks    []Mark    // looks at the site after removal
+	Infection Infection // what the infection-control lead found last
+	Removal   *Mark     // nil while it is in
+	Out       Minute    // when it came out; found gone: the last look, the last moment it was surely in; Far while in
+	LeftIn    []Mark    // discharges at which it was left in on purpose
+	Touched   []Minute  // every entry about it, for "no entry for 3 days"; in order
 }
 
 // Gone reports whether the line was found gone.
@@ -269,6 +270,8 @@ func (f *folder) onLine(m Mark) {
 		l.Checks = append(l.Checks, m)
 	case KindRemoval:
 		l.Removal = &m
+	case KindInfection:
+		l.Infection = m.Infection
 	}
 }
 

@@ -46,6 +46,7 @@ type Detail struct {
 	Watch       Watch
 	Absence     Absence
 	Reason      Reason
+	Infection   Infection
 	Signs       Signs
 	States      States
 	Purposes    Purposes
@@ -73,7 +74,7 @@ const (
 func (f Flags) Has(o Flags) bool { return f&o != 0 }
 
 // Codes of a mark on disk: three integers, each field in its own bits.
-// Widths are final; a new field takes free bits at the end of the third.
+// Widths are final; the third word is full.
 type packer struct {
 	words [3]uint64
 	word  int
@@ -111,6 +112,7 @@ func (d Detail) Pack() (a, b, c int64) {
 	p.put(8, uint64(d.MostByOne))
 	p.put(32, uint64(d.RuleTag))
 	p.put(14, uint64(min(d.NeedML, 1<<14-1)))
+	p.put(2, uint64(d.Infection))
 	return int64(p.words[0]), int64(p.words[1]), int64(p.words[2])
 }
 
@@ -133,6 +135,7 @@ func Unpack(a, b, c int64) Detail {
 	d.MostByOne = uint8(p.get(8))
 	d.RuleTag = uint32(p.get(32))
 	d.NeedML = uint16(p.get(14))
+	d.Infection = Infection(p.get(2))
 	return d
 }
 
@@ -198,7 +201,9 @@ func Marks(e Entry, keys Keys, seq, known int64) []Mark {
 		if b.Unobtainable {
 			m.Flags |= Unobtainable
 		}
-	case InfectionOutcome, FollowUp:
+	case InfectionOutcome:
+		m.Infection = b.Outcome
+	case FollowUp:
 	default:
 		return nil
 	}

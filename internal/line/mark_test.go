@@ -70,7 +70,7 @@ func TestMarks_OfEachKind(t *testing.T) {
 			m.Reason, m.Signs, m.Score, m.Flags = line.Phlebitis, line.SetOf(line.Cord), 2, line.ScoreFromSigns
 		}}},
 		{line.SiteCheck{Score: number(1)}, []fill{func(m *line.Mark) { m.Score = 1 }}},
-		{line.InfectionOutcome{Outcome: line.InfectionConfirmed}, []fill{none}},
+		{line.InfectionOutcome{Outcome: line.InfectionBloodstream}, []fill{func(m *line.Mark) { m.Infection = line.InfectionBloodstream }}},
 		{line.Justification{Rule: "need-daily", Until: now}, []fill{func(m *line.Mark) { m.RuleTag, m.Until = line.Rule("need-daily").Tag(), now }}},
 		{line.Justification{Rule: "record-incomplete", Unobtainable: true}, []fill{func(m *line.Mark) {
 			m.RuleTag, m.Flags = line.Rule("record-incomplete").Tag(), line.Unobtainable

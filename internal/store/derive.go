@@ -33,6 +33,9 @@ type lineRow struct {
 	out       line.Minute
 	reason    line.Reason
 	first     line.Minute
+	placedIn  line.Key // the ward
+	asepsis   line.Asepsis
+	infection line.Infection
 }
 
 // spanRow is a row of span, of a known patient.
@@ -67,7 +70,8 @@ func derive(history *line.Subject, marks []line.Mark, only map[line.Key]bool, re
 		d.wards[m.Seq] = history.WardAt(m.At)
 		if _, taken := d.lines[m.Line]; m.Outcome != line.WithLine && !taken {
 			d.lines[m.Line] = lineRow{
-				m.Outcome, m.Site, m.Side, m.Gauge, m.At, m.Precision, history.LastWardAt(m.At), m.At, 0, claims[m.Line].first,
+				outcome: m.Outcome, site: m.Site, side: m.Side, gauge: m.Gauge, placed: m.At, precision: m.Precision,
+				ward: history.LastWardAt(m.At), out: m.At, first: claims[m.Line].first, placedIn: history.LastWardAt(m.At), asepsis: m.Asepsis,
 			}
 		}
 	}
@@ -107,6 +111,7 @@ func lineOf(history *line.Subject, l *line.Line, first line.Minute) lineRow {
 	row := lineRow{
 		outcome: line.WithLine, site: l.Placement.Site, side: l.Placement.Side, gauge: l.Placement.Gauge,
 		placed: l.Placed, precision: l.Placement.Precision, out: l.Out, first: first,
+		placedIn: history.LastWardAt(l.Placed), asepsis: l.Placement.Asepsis, infection: l.Infection,
 	}
 	if l.Removal != nil {
 		row.reason = l.Removal.Reason

@@ -140,7 +140,8 @@ func (r *recording) settleLines(d *dossier, before, after derived) error {
 			out = int64(l.out)
 		}
 		if err := r.w.exec(insertLine, int64(d.key), int64(key), int64(l.outcome), int64(l.site), int64(l.side), int64(l.gauge),
-			int64(l.placed), int64(l.precision), int64(l.ward), out, int64(l.reason), int64(l.first)); err != nil {
+			int64(l.placed), int64(l.precision), int64(l.ward), out, int64(l.reason), int64(l.first),
+			int64(l.placedIn), int64(l.asepsis), int64(l.infection)); err != nil {
 			return err
 		}
 	}
@@ -220,8 +221,8 @@ var (
 		(subject, reference, ward, last_ward, bed, admitted, open, erased) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`)
 	stayTextOf = stated(reading, "read a reference and bed", "SELECT reference, bed FROM stay_text WHERE root = ?")
 	insertLine = stated(writing, "write how a line stands", `INSERT OR REPLACE INTO line
-		(subject, line, outcome, site, side, gauge, placed, precision, ward, out, reason, first)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+		(subject, line, outcome, site, side, gauge, placed, precision, ward, out, reason, first, placed_ward, asepsis, infection)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	deleteLine = stated(writing, "delete how a line stands", "DELETE FROM line WHERE subject = ? AND line = ?")
 	insertSpan = stated(writing, "insert a day of a line", "INSERT OR IGNORE INTO span (day, ward, line, subject) VALUES (?, ?, ?, ?)")
 	deleteSpan = stated(writing, "delete a day of a line", "DELETE FROM span WHERE day = ? AND ward = ? AND line = ? AND subject = ?")
