@@ -40,6 +40,8 @@ type Reader interface {
 	Candidates(ctx context.Context, from, until line.Minute) ([]line.Key, error)
 	WardCandidates(ctx context.Context, ward line.Key, from, until line.Minute) ([]line.Key, error)
 	FollowUps(ctx context.Context, in line.Stretch) ([]line.Mark, error)
+	Courses(ctx context.Context, in line.Stretch, f func(line.Course)) error
+	Inserters(ctx context.Context, in line.Stretch) (map[line.Key]line.ID, error)
 }
 
 // Finder finds patients and lines.

@@ -34,8 +34,8 @@ var ErrEpisode = errors.New("no episode")
 // its start is at risk at 0 as well. One that enters and leaves late at the same
 // moment is never at risk.
 type Cohort struct {
-	n       int // episodes that are at risk at some moment
-	late    bool
+	n       int       // episodes that are at risk at some moment
+	entries []float64 // the late ones, ascending
 	times   []float64 // the distinct exits, ascending
 	atRisk  []int     // at each of times
 	ended   []int     // for each of times, how many ended as each ending
@@ -50,7 +50,6 @@ func NewCohort(episodes []Episode) (*Cohort, error) {
 		ending Ending
 	}
 	exits := make([]exit, 0, len(episodes))
-	var entries []float64
 	for k, e := range episodes {
 		if !(e.Entry >= 0 && e.Exit >= e.Entry) || math.IsInf(e.Exit, 1) {
 			return nil, fmt.Errorf("%w: number %d from %v to %v", ErrEpisode, k+1, e.Entry, e.Exit)
@@ -59,16 +58,16 @@ func NewCohort(episodes []Episode) (*Cohort, error) {
 			if e.Entry == e.Exit {
 				continue
 			}
-			entries = append(entries, e.Entry)
+			c.entries = append(c.entries, e.Entry)
 		}
 		exits = append(exits, exit{e.Exit, e.Ending})
 		c.endings = max(c.endings, int(e.Ending)+1)
 	}
 	slices.SortFunc(exits, func(a, b exit) int { return cmp.Compare(a.at, b.at) })
-	slices.Sort(entries)
-	c.n, c.late = len(exits), len(entries) > 0
+	slices.Sort(c.entries)
+	c.n = len(exits)
 
-	entered, gone := len(exits)-len(entries), 0
+	entered, gone, entries := len(exits)-len(c.entries), 0, c.entries
 	for k := 0; k < len(exits); {
 		at := exits[k].at
 		for len(entries) > 0 && entries[0] < at {
@@ -89,6 +88,31 @@ func NewCohort(episodes []Episode) (*Cohort, error) {
 
 // N is how many episodes are at risk at some moment.
 func (c *Cohort) N() int { return c.n }
+
+// last is the last exit; -Inf without episodes.
+func (c *Cohort) last() float64 {
+	if len(c.times) == 0 {
+		return math.Inf(-1)
+	}
+	return c.times[len(c.times)-1]
+}
+
+// AtRisk counts the episodes at risk at t.
+func (c *Cohort) AtRisk(t float64) int {
+	k, _ := slices.BinarySearch(c.times, t)
+	return c.atRiskBefore(k, t)
+}
+
+// atRiskBefore counts those at risk at t, k being the first moment from t on: as
+// many as then, but for those who had not entered yet.
+func (c *Cohort) atRiskBefore(k int, t float64) int {
+	if k == len(c.times) || !(t >= 0) {
+		return 0
+	}
+	from, _ := slices.BinarySearch(c.entries, t)
+	until, _ := slices.BinarySearch(c.entries[from:], c.times[k])
+	return c.atRisk[k] - until
+}
 
 // Ended counts the episodes that ended in one of the ways named.
 func (c *Cohort) Ended(as ...Ending) int {

@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -42,4 +43,15 @@ func (t Transform) Interval(share, se, confidence float64) Interval {
 		return Interval{max(0, share-half), min(1, share+half)}
 	}
 	return none
+}
+
+var transformWords = map[string]Transform{"loglog": LogLog, "log": Log, "plain": Plain}
+
+// ParseTransform reads loglog, log or plain.
+func ParseTransform(text string) (Transform, error) {
+	t, ok := transformWords[text]
+	if !ok {
+		return t, fmt.Errorf("%q is no scale of an interval", text)
+	}
+	return t, nil
 }

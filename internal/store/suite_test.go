@@ -36,6 +36,8 @@ type record interface {
 	Candidates(ctx context.Context, from, until line.Minute) ([]line.Key, error)
 	WardCandidates(ctx context.Context, ward line.Key, from, until line.Minute) ([]line.Key, error)
 	FollowUps(ctx context.Context, in line.Stretch) ([]line.Mark, error)
+	Courses(ctx context.Context, in line.Stretch, f func(line.Course)) error
+	Inserters(ctx context.Context, in line.Stretch) (map[line.Key]line.ID, error)
 	Patient(ctx context.Context, id line.ID) (line.Patient, error)
 	PatientByKey(ctx context.Context, key line.Key) (line.Patient, error)
 	PatientsByReference(ctx context.Context, reference string) ([]line.Patient, error)

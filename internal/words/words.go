@@ -104,6 +104,8 @@ func (s Speaker) value(ctx context.Context, v any) any {
 		return s.Moment(line.MinuteOf(v))
 	case line.Gauge:
 		return v.String()
+	case line.Share, line.Hours, line.PValue, line.Number:
+		return Number(v)
 	case line.Message:
 		return Tell(ctx, v)
 	case Coded:
