@@ -13,8 +13,8 @@ type LogisticRow struct {
 	Covariates []float64
 }
 
-// LogisticFit is a fitted regression: what of each trial's failing follows from
-// its covariates.
+// LogisticFit is a fitted regression: the log odds of failing as a sum over
+// covariates.
 type LogisticFit struct {
 	Intercept         Coefficient // log odds of failing where every covariate is 0
 	Coefficients      []Coefficient
@@ -96,9 +96,9 @@ func (f *LogisticFit) rescale(d design, beta []float64, covariance *mat.SymDense
 	f.Intercept, f.Coefficients = all[0], all[1:]
 }
 
-// Probability is how probably a trial with these covariates fails, which
-// expects the failures that a set of trials would have if covariates were all
-// that mattered. It is NaN if there are not as many as were fitted.
+// Probability is how probably a trial with these covariates fails; summed over
+// trials, the failures to be expected of them. It is NaN if there are not as many
+// covariates as were fitted.
 func (f *LogisticFit) Probability(covariates []float64) float64 {
 	if len(covariates) != len(f.Coefficients) {
 		return math.NaN()

@@ -1,7 +1,6 @@
 package stats_test
 
 import (
-	"errors"
 	"math"
 	"testing"
 
@@ -11,8 +10,8 @@ import (
 	"dwellbook/internal/stats"
 )
 
-// grouped is so many trials with the same covariates, of which some failed.
-func grouped(failed, trials int, covariates ...float64) []stats.LogisticRow {
+// alike is so many trials with the same covariates, of which some failed.
+func alike(failed, trials int, covariates ...float64) []stats.LogisticRow {
 	var rows []stats.LogisticRow
 	for k := range trials {
 		rows = append(rows, stats.LogisticRow{Failed: k < failed, Covariates: covariates})
@@ -28,11 +27,13 @@ func TestFitLogistic_IsWoolfsOddsRatioOfATwoByTwoTable(t *testing.T) {
 		cell := rapid.IntRange(5, 90)
 		a, b := cell.Draw(t, "failed with"), cell.Draw(t, "succeeded with")
 		c, d := cell.Draw(t, "failed without"), cell.Draw(t, "succeeded without")
-		f, err := stats.FitLogistic(append(grouped(a, a+b, 1), grouped(c, c+d, 0)...))
+		f, err := stats.FitLogistic(append(alike(a, a+b, 1), alike(c, c+d, 0)...))
 		require.NoError(t, err)
 		A, B, C, D := float64(a), float64(b), float64(c), float64(d)
 		require.InDelta(t, math.Log(A*D/(B*C)), f.Coefficients[0].Value, 1e-7)
 		require.InEpsilon(t, math.Sqrt(1/A+1/B+1/C+1/D), f.Coefficients[0].SE, 1e-7)
+		require.InEpsilon(t, A*D/(B*C), f.Coefficients[0].Ratio(), 1e-7)
+		require.True(t, math.IsNaN(f.Coefficients[0].Interval(1).Lower))
 		require.InDelta(t, math.Log(C/D), f.Intercept.Value, 1e-7)
 		require.InEpsilon(t, math.Sqrt(1/C+1/D), f.Intercept.SE, 1e-7)
 		require.InDelta(t, -1/C-1/D, f.Covariance.At(0, 1), 1e-7)
@@ -61,7 +62,7 @@ func TestFitLogistic_AgreesWithAPrintedExample(t *testing.T) {
 	var rows []stats.LogisticRow
 	saturated := 0.0
 	for _, g := range groups {
-		rows = append(rows, grouped(g.failed, g.trials, g.snoring)...)
+		rows = append(rows, alike(g.failed, g.trials, g.snoring)...)
 		y, n := float64(g.failed), float64(g.trials)
 		saturated += y*math.Log(y/n) + (n-y)*math.Log(1-y/n)
 	}
@@ -93,7 +94,7 @@ func TestFitLogistic_GivesBackTheProportionsIfItCanFollowThemAll(t *testing.T) {
 		}
 		for k := range n {
 			failed, succeeded := rapid.IntRange(10, 40).Draw(t, "failed"), rapid.IntRange(10, 40).Draw(t, "succeeded")
-			rows = append(rows, grouped(failed, failed+succeeded, of(k)...)...)
+			rows = append(rows, alike(failed, failed+succeeded, of(k)...)...)
 			proportions = append(proportions, float64(failed)/float64(failed+succeeded))
 		}
 		f, err := stats.FitLogistic(rows)
@@ -234,8 +235,9 @@ func TestFitLogistic_RefusesTooFewEvents(t *testing.T) {
 		}
 		_, err := stats.FitLogistic(make(9))
 		var few *stats.TooFewEventsError
-		require.True(t, errors.As(err, &few))
+		require.ErrorAs(t, err, &few)
 		require.Equal(t, stats.TooFewEventsError{Events: 9, Covariates: 1}, *few)
+		require.EqualError(t, err, "regression: 9 events are too few for 1 covariates, 10 each are needed")
 		_, err = stats.FitLogistic(make(10))
 		require.NoError(t, err)
 		_, err = stats.FitLogisticOfAnyEvents(make(0))
@@ -245,7 +247,7 @@ func TestFitLogistic_RefusesTooFewEvents(t *testing.T) {
 
 func TestLogisticFit_ExpectsNothingOfOtherCovariates(t *testing.T) {
 	t.Parallel()
-	f, err := stats.FitLogistic(append(grouped(20, 50, 1), grouped(10, 50, 0)...))
+	f, err := stats.FitLogistic(append(alike(20, 50, 1), alike(10, 50, 0)...))
 	require.NoError(t, err)
 	require.True(t, math.IsNaN(f.Probability(nil)))
 	require.True(t, math.IsNaN(f.Probability([]float64{1, 2})))
