@@ -25,10 +25,11 @@ var allowed = map[string][]string{
 	"internal/desk":     {"internal/line", "internal/audit", "internal/outcomes", "internal/account", "internal/fault", "internal/words"},
 	"migrations":        {},
 	"web/static":        {},
+	"web/chart":         {},
 	"web/view": {"internal/line", "internal/audit", "internal/outcomes", "internal/stats", "internal/account", "internal/fault",
-		"internal/words", "internal/desk", "web/static"},
+		"internal/words", "internal/desk", "web/static", "web/chart"},
 	"web": {"internal/line", "internal/audit", "internal/outcomes", "internal/account", "internal/fault", "internal/words",
-		"internal/desk", "web/view", "web/static"},
+		"internal/desk", "web/view", "web/static", "web/chart"},
 	"cmd/server": {"internal/app"},
 }
 

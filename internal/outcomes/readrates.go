@@ -37,8 +37,8 @@ func (g *Group) ReadCauses(hours float64) []line.Message {
 	return says
 }
 
-// ReadFunnel says which groups lie outside their limits; labels are theirs.
-func (f *Funnel) ReadFunnel(labels []any) []line.Message {
+// Reading says which groups lie outside their limits; labels are theirs.
+func (f *Funnel) Reading(labels []any) []line.Message {
 	if f == nil {
 		return []line.Message{line.Say("outcomes.read.no-funnel")}
 	}
@@ -66,6 +66,32 @@ func (f *Funnel) ReadFunnel(labels []any) []line.Message {
 		says = append(says, line.Say("outcomes.read.funnel-widened", "times", line.Number(f.Widened)))
 	}
 	return append(says, line.Say("outcomes.read.mix-ward"))
+}
+
+// ReadRates compares the first of some groups, the one with the highest rate,
+// with the others together.
+func ReadRates(rates []stats.Rate, labels []any) []line.Message {
+	var rest stats.Rate
+	for _, r := range rates[min(1, len(rates)):] {
+		rest.Events, rest.Exposure = rest.Events+r.Events, rest.Exposure+r.Exposure
+	}
+	switch {
+	case len(rates) == 0:
+		return []line.Message{line.Say("outcomes.read.none")}
+	case rates[0].Events+rest.Events == 0:
+		return []line.Message{line.Say("outcomes.read.rates-none")}
+	case !(rest.Exposure > 0):
+		i := rates[0].Interval(Confidence)
+		return []line.Message{line.Say("outcomes.read.rates-one", "rate", line.Number(rates[0].Estimate()), "lower", line.Number(i.Lower), "upper", line.Number(i.Upper))}
+	}
+	compared := stats.CompareRates(rates[0], rest, Confidence)
+	key := "outcomes.read.rates-alike"
+	// The highest of several is picked by its height: each could have been it.
+	if compared.Exact.Lower > 1 && compared.P.Central*float64(len(rates)) < significant {
+		key = "outcomes.read.rates-differ"
+	}
+	return []line.Message{line.Say(key, "group", labels[0], "rate", line.Number(rates[0].Estimate()), "rest", line.Number(rest.Estimate()),
+		"ratio", line.Number(compared.Ratio), "lower", line.Number(compared.Exact.Lower), "upper", line.Number(compared.Exact.Upper), "n", len(rates))}
 }
 
 // Reading says whether the event came more or less often than is usual here.

@@ -1,92 +1,161 @@
 package stats_test
 
 import (
-	"maps"
-	"slices"
-	"strconv"
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"dwellbook/internal/stats"
 )
 
-// expectedGray is Gray's test for one cause as the reference files give it.
-type expectedGray []struct {
-	Cause    string
-	Chisq, P *float64
-	DF       int
-}
-
-// gray checks the test for every cause and returns it, of the first cause first.
-func (r *reference[E]) gray(want expectedGray, strata [][]*stats.Cohort) []stats.ChiSquaredTest {
-	r.t.Helper()
-	require.NotEmpty(r.t, want)
-	var tests []stats.ChiSquaredTest
-	for _, w := range want {
-		cause, err := strconv.ParseUint(w.Cause, 10, 8)
-		require.NoError(r.t, err)
-		got, err := stats.WeightedGray(0, strata, stats.Ending(cause))
-		require.NoError(r.t, err)
-		r.agree(w.Chisq, got.ChiSquared, "cause %d", cause)
-		r.agree(w.P, got.P, "p of cause %d", cause)
-		same(r, w.DF, got.DF, w.Cause)
-		tests = append(tests, got)
-	}
-	return tests
-}
-
-// cohorts are those of groups in the order of their names.
-func cohorts(t require.TestingT, groups map[string][]stats.Episode) []*stats.Cohort {
-	var out []*stats.Cohort
-	for _, name := range slices.Sorted(maps.Keys(groups)) {
-		out = append(out, cohort(t, groups[name]))
-	}
-	return out
-}
-
-func TestGray_AgreesWithWhatIsWorkedOutElsewhere(t *testing.T) {
+func TestGray_RefusesWhereNothingCanBeCompared(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct{ id, file string }{{"cif_bmt", "km_bmt.csv"}, {"cif_mgus2", "mgus2.csv"}} {
-		r := readReference[struct{ Gray expectedGray }](t, c.id)
-		r.gray(r.Expected.Gray, [][]*stats.Cohort{cohorts(t, endings(t, c.file, "group"))})
+	none := cohort(t, nil)
+	some := cohort(t, []stats.Episode{{Exit: 1, Ending: 1}, {Exit: 2, Ending: 2}, {Exit: 3}})
+	for name, groups := range map[string][]*stats.Cohort{
+		"no groups":                   {},
+		"one group":                   {some},
+		"no episodes":                 {none, none},
+		"the others without episodes": {none, some, none},
+		"nothing ended of the cause":  {cohort(t, []stats.Episode{{Exit: 1, Ending: 2}}), cohort(t, []stats.Episode{{Exit: 2}})},
+		"all ended at once":           {cohort(t, []stats.Episode{{Exit: 2, Ending: 1}}), cohort(t, []stats.Episode{{Exit: 2, Ending: 1}})},
+		"it came when the others were gone": {
+			cohort(t, []stats.Episode{{Exit: 1, Ending: 2}}), cohort(t, []stats.Episode{{Exit: 2, Ending: 1}, {Exit: 3}}),
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			_, err := stats.Gray(groups, 1)
+			require.ErrorIs(t, err, stats.ErrNothingToCompare)
+		})
 	}
+	_, err := stats.WeightedGray(0, nil, 1)
+	require.ErrorIs(t, err, stats.ErrNothingToCompare)
+	_, err = stats.Gray([]*stats.Cohort{some, some})
+	require.ErrorIs(t, err, stats.ErrNothingToCompare, "no ending is the cause")
+}
 
-	r := readReference[struct {
-		Gray       expectedGray
-		Stratified expectedGray `json:"gray_stratified_by_phase"`
-		ByPhase    expectedGray `json:"gray_by_phase_4_groups"`
-	}](t, "cif_bmtcrr")
-	disease := r.gray(r.Expected.Gray, [][]*stats.Cohort{cohorts(t, endings(t, "bmtcrr.csv", "group"))})
-	r.gray(r.Expected.ByPhase, [][]*stats.Cohort{cohorts(t, endings(t, "bmtcrr.csv", "phase"))})
-	r.books(map[string]float64{
-		"Gray chi2 cause 1": disease[0].ChiSquared, "Gray p cause 1": disease[0].P,
-		"Gray chi2 cause 2": disease[1].ChiSquared, "Gray p cause 2": disease[1].P,
-	})
-	columns := table(t, "bmtcrr.csv")
-	phases := map[string]map[string][]stats.Episode{}
-	for k, exit := range numbers(t, columns["time"]) {
-		cause := stats.Ending(numbers(t, columns["cause"][k:k+1])[0])
-		phase, group := columns["phase"][k], columns["group"][k]
-		if phases[phase] == nil {
-			phases[phase] = map[string][]stats.Episode{}
+func TestGray_SaysWhatIsWrongWithItsArguments(t *testing.T) {
+	t.Parallel()
+	some := cohort(t, []stats.Episode{{Exit: 1, Ending: 1}, {Exit: 2, Ending: 2}, {Exit: 3}})
+	for _, rho := range []float64{-1, math.NaN(), math.Inf(1)} {
+		_, err := stats.WeightedGray(rho, [][]*stats.Cohort{{some, some}}, 1)
+		require.ErrorContains(t, err, "rho")
+	}
+	_, err := stats.WeightedGray(0, [][]*stats.Cohort{{some, some}, {some}}, 1)
+	require.ErrorContains(t, err, "stratum 2 has 1 groups")
+	_, err = stats.Gray([]*stats.Cohort{some, cohort(t, []stats.Episode{{Entry: 1, Exit: 2}})}, 1)
+	require.ErrorIs(t, err, stats.ErrLateEntry)
+	require.ErrorContains(t, err, "group 2")
+}
+
+func TestGray_LeavesOutGroupsWithoutEpisodes(t *testing.T) {
+	t.Parallel()
+	a := cohort(t, []stats.Episode{{Exit: 1, Ending: 1}, {Exit: 2, Ending: 2}, {Exit: 6}})
+	b := cohort(t, []stats.Episode{{Exit: 3, Ending: 1}, {Exit: 5, Ending: 1}, {Exit: 6}})
+	want, err := stats.Gray([]*stats.Cohort{a, b}, 1)
+	require.NoError(t, err)
+	require.Equal(t, 1, want.DF)
+	got, err := stats.Gray([]*stats.Cohort{a, cohort(t, nil), b}, 1)
+	require.NoError(t, err)
+	require.Equal(t, want, got)
+}
+
+// Where one group ends sooner than the rest, what the groups would share may add
+// up to more than all.
+func TestGray_LeavesOutWhatFollowsACommonIncidenceOfAll(t *testing.T) {
+	t.Parallel()
+	var first, second, third []stats.Episode
+	for k := range 9 {
+		first = append(first, stats.Episode{Exit: float64(1 + k), Ending: 1})
+		second = append(second, stats.Episode{Exit: float64(20 + 2*k), Ending: 1})
+		third = append(third, stats.Episode{Exit: float64(21 + 2*k), Ending: 1})
+	}
+	want, err := stats.Gray([]*stats.Cohort{cohort(t, first), cohort(t, second), cohort(t, third)}, 1)
+	require.NoError(t, err)
+	require.Equal(t, 2, want.DF)
+	second[8].Ending, third[8].Ending = 2, 0
+	got, err := stats.Gray([]*stats.Cohort{cohort(t, first), cohort(t, second), cohort(t, third)}, 1)
+	require.NoError(t, err)
+	require.Equal(t, want, got)
+	second[0].Ending = 2
+	got, err = stats.Gray([]*stats.Cohort{cohort(t, first), cohort(t, second), cohort(t, third)}, 1)
+	require.NoError(t, err)
+	require.NotEqual(t, want, got)
+}
+
+func TestGray_DoesNotDependOnLabelsUnitsOrOrder(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		groups := rapid.IntRange(2, 5).Draw(t, "groups")
+		var cohorts, changed []*stats.Cohort
+		var places []int
+		for k := range groups {
+			episodes := drawEpisodes(t, 0)
+			other := make([]stats.Episode, len(episodes))
+			for j := range episodes {
+				episodes[j].Entry = 0
+			}
+			for j, e := range rapid.Permutation(episodes).Draw(t, "order") {
+				other[j] = stats.Episode{Exit: 60 * e.Exit, Ending: e.Ending}
+				// The cause in two parts, and the rest under another number.
+				switch {
+				case e.Ending == 2:
+					other[j].Ending = 7
+				case e.Ending == 1 && j%2 == 0:
+					other[j].Ending = 5
+				}
+			}
+			cohorts, places = append(cohorts, cohort(t, episodes)), append(places, k)
+			changed = append(changed, cohort(t, other))
 		}
-		phases[phase][group] = append(phases[phase][group], stats.Episode{Exit: exit, Ending: cause})
-	}
-	var strata [][]*stats.Cohort
-	for _, groups := range phases {
-		strata = append(strata, cohorts(t, groups))
-	}
-	require.Len(t, strata, 4)
-	r.gray(r.Expected.Stratified, strata)
+		var moved []*stats.Cohort
+		for _, from := range rapid.Permutation(places).Draw(t, "labels") {
+			moved = append(moved, changed[from])
+		}
+		rho := rapid.SampledFrom([]float64{0, 0.5, 1}).Draw(t, "rho")
+		want, err := stats.WeightedGray(rho, [][]*stats.Cohort{cohorts}, 1)
+		got, again := stats.WeightedGray(rho, [][]*stats.Cohort{moved}, 1, 5)
+		if err != nil {
+			require.ErrorIs(t, err, stats.ErrNothingToCompare)
+			require.ErrorIs(t, again, stats.ErrNothingToCompare)
+			return
+		}
+		require.NoError(t, again)
+		require.Equal(t, want.DF, got.DF)
+		require.InDelta(t, want.ChiSquared, got.ChiSquared, 1e-7*(1+want.ChiSquared))
+		require.GreaterOrEqual(t, want.ChiSquared, 0.0)
+	})
 }
 
-func TestGray_AgreesOnEpisodes(t *testing.T) {
+// Groups alike differ by nothing.
+func TestGray_IsNothingForGroupsAlike(t *testing.T) {
 	t.Parallel()
-	r := readReference[struct {
-		Site expectedGray `json:"gray_by_site"`
-		Ward expectedGray `json:"gray_by_ward"`
-	}](t, "episodes_small_cif")
-	r.gray(r.Expected.Site, [][]*stats.Cohort{cohorts(t, removals(t, ofSite, phlebitisOrNot))})
-	r.gray(r.Expected.Ward, [][]*stats.Cohort{cohorts(t, removals(t, ofWard, phlebitisOrNot))})
+	rapid.Check(t, func(t *rapid.T) {
+		episodes := append(drawEpisodes(t, 0), stats.Episode{Exit: 1, Ending: 1}, stats.Episode{Exit: 100})
+		for k := range episodes {
+			episodes[k].Entry = 0
+		}
+		c := cohort(t, episodes)
+		test, err := stats.Gray([]*stats.Cohort{c, c, c}, 1)
+		require.NoError(t, err)
+		require.Equal(t, 2, test.DF)
+		require.InDelta(t, 0, test.ChiSquared, 1e-12)
+	})
+}
+
+func BenchmarkGray(b *testing.B) {
+	var cohorts []*stats.Cohort
+	for _, episodes := range dwells(1_000_000) {
+		for k := range episodes {
+			episodes[k].Entry = 0
+		}
+		cohorts = append(cohorts, cohort(b, episodes))
+	}
+	for b.Loop() {
+		_, err := stats.Gray(cohorts, 1)
+		require.NoError(b, err)
+	}
 }

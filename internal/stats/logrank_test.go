@@ -2,6 +2,7 @@ package stats_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -175,6 +176,10 @@ func TestLogRank_RefusesWhereNothingCanBeCompared(t *testing.T) {
 	none := cohort(t, nil)
 	some := cohort(t, []stats.Episode{{Exit: 1, Ending: fails}, {Exit: 2, Ending: fails}, {Exit: 3}})
 	late := cohort(t, []stats.Episode{{Entry: 3, Exit: 4, Ending: fails}, {Entry: 3, Exit: 5}})
+	var alone []stats.Episode // two failures at each moment
+	for k := range 100 {
+		alone = append(alone, stats.Episode{Exit: float64(2 + k/2), Ending: fails})
+	}
 	for name, groups := range map[string][]*stats.Cohort{
 		"no groups":                   {},
 		"one group":                   {some},
@@ -183,7 +188,7 @@ func TestLogRank_RefusesWhereNothingCanBeCompared(t *testing.T) {
 		"never at risk together":      {some, late},
 		"no failures":                 {cohort(t, []stats.Episode{{Exit: 1}}), cohort(t, []stats.Episode{{Exit: 2}})},
 		"all fail at once":            {cohort(t, []stats.Episode{{Exit: 2, Ending: fails}}), cohort(t, []stats.Episode{{Exit: 2, Ending: fails}})},
-		"failures when the others are gone already": {cohort(t, []stats.Episode{{Exit: 1}}), cohort(t, []stats.Episode{{Exit: 2, Ending: fails}, {Exit: 3}})},
+		"failures when the others are gone already": {cohort(t, []stats.Episode{{Exit: 1}}), cohort(t, alone)},
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -215,28 +220,39 @@ func TestLogRank_SaysWhatIsWrongWithItsArguments(t *testing.T) {
 	require.ErrorIs(t, err, stats.ErrNothingToCompare)
 }
 
-// Two pairs of groups, the second pair under observation only once the first is
-// gone: two tests in one.
+// Two groups and three that are under observation only once the two are gone
+// make two tests in one.
 func TestLogRank_AddsUpWhatNeverMeets(t *testing.T) {
 	t.Parallel()
-	first := []*stats.Cohort{
-		cohort(t, []stats.Episode{{Exit: 1, Ending: fails}, {Exit: 2, Ending: fails}, {Exit: 6}}),
-		cohort(t, []stats.Episode{{Exit: 3, Ending: fails}, {Exit: 5}, {Exit: 6}}),
-	}
-	second := []*stats.Cohort{
-		cohort(t, []stats.Episode{{Entry: 6, Exit: 7, Ending: fails}, {Entry: 6, Exit: 9, Ending: fails}}),
-		cohort(t, []stats.Episode{{Entry: 6, Exit: 8}, {Entry: 7, Exit: 9}, {Entry: 6, Exit: 10}}),
-	}
-	one, err := stats.LogRank(first, fails)
-	require.NoError(t, err)
-	two, err := stats.LogRank(second, fails)
-	require.NoError(t, err)
-	both, err := stats.LogRank([]*stats.Cohort{second[0], first[0], cohort(t, nil), second[1], first[1]}, fails)
-	require.NoError(t, err)
-	require.Equal(t, 2, both.DF)
-	require.InDelta(t, one.ChiSquared+two.ChiSquared, both.ChiSquared, 1e-12)
-	_, err = both.Trend([]float64{1, 0.3, 5, 1, 0.3})
-	require.ErrorIs(t, err, stats.ErrNothingToCompare, "only the pairs differ")
+	rapid.Check(t, func(t *rapid.T) {
+		var all, early, later []*stats.Cohort
+		scores := make([]float64, 5)
+		for k := range scores {
+			episodes := drawEpisodes(t, 0)
+			if k < 2 {
+				early, scores[k] = append(early, cohort(t, episodes)), 0.1
+				continue
+			}
+			for j := range episodes {
+				episodes[j].Entry += 20
+				episodes[j].Exit += 20
+			}
+			later, scores[k] = append(later, cohort(t, episodes)), 0.8
+		}
+		all = append(append(all, later...), early...)
+		slices.Reverse(scores)
+		one, err := stats.LogRank(early, fails)
+		two, other := stats.LogRank(later, fails)
+		if err != nil || other != nil {
+			t.Skip("one of the tests is none")
+		}
+		both, err := stats.LogRank(all, fails)
+		require.NoError(t, err)
+		require.Equal(t, one.DF+two.DF, both.DF)
+		require.InDelta(t, one.ChiSquared+two.ChiSquared, both.ChiSquared, 1e-9*(1+both.ChiSquared))
+		_, err = both.Trend(scores)
+		require.ErrorIs(t, err, stats.ErrNothingToCompare, "scores differ only between those that never meet")
+	})
 }
 
 func TestLogRank_DoesNotDependOnLabelsUnitsOrOrder(t *testing.T) {

@@ -65,10 +65,14 @@ func NewSurvival(c *Cohort, failures ...Ending) *Survival {
 }
 
 // Steps are the moments of failure, in order; the curve is 1 before the first,
-// flat between two, and ends at the last exit of the cohort.
+// flat between two, and ends at End.
 func (s *Survival) Steps() []SurvivalPoint { return slices.Clone(s.steps) }
 
-// At is survival at any moment. After the last exit nobody is left to tell: the
+// End is the last exit of the cohort, to which the curve is known; -Inf without
+// episodes.
+func (s *Survival) End() float64 { return s.cohort.last() }
+
+// At is survival at any moment. After End nobody is left to tell: the
 // estimates are NaN, unless everybody had failed; so they are before 0 and in a
 // cohort without episodes.
 func (s *Survival) At(t float64) SurvivalPoint {
@@ -92,10 +96,6 @@ func (s *Survival) At(t float64) SurvivalPoint {
 func (s *Survival) Median(t Transform, confidence float64) (float64, Interval) {
 	return s.Quantile(0.5, t, confidence)
 }
-
-// flat is how near to its level a curve must come to rest on it, for a product
-// of fractions is seldom exact.
-const flat = 1e-8
 
 // Quantile is the moment by which a share of the cohort failed, the share
 // between 0 and 1, both excluded; where the curve rests on exactly that share,
@@ -124,6 +124,7 @@ func (s *Survival) Quantile(failed float64, t Transform, confidence float64) (fl
 
 // crosses is where a curve over the steps first comes down to a level.
 func (s *Survival) crosses(level float64, curve func(SurvivalPoint) float64) float64 {
+	const flat = 1e-8 // a product of fractions seldom comes exactly to rest on a level
 	for k, p := range s.steps {
 		v := curve(p)
 		if !(v <= level+flat) {

@@ -66,7 +66,13 @@ func TestSurvival_HasItsConventionsAtTheEdges(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			c.want.Time = c.at
-			got := stats.NewSurvival(cohort(t, c.episodes), fails).At(c.at)
+			s := stats.NewSurvival(cohort(t, c.episodes), fails)
+			end := -inf
+			for _, e := range c.episodes {
+				end = max(end, e.Exit)
+			}
+			require.Equal(t, end, s.End())
+			got := s.At(c.at)
 			if math.IsNaN(c.want.Estimate) {
 				require.True(t, math.IsNaN(got.Estimate) && math.IsNaN(got.SE) && math.IsNaN(got.Hazard) && math.IsNaN(got.HazardSE))
 				require.Equal(t, c.want.AtRisk, got.AtRisk)
@@ -137,6 +143,19 @@ func TestSurvival_HasAMedianWhereItComesDownToAHalf(t *testing.T) {
 	for _, a := range [][2]float64{{0, 0.95}, {1, 0.95}, {nan, 0.95}, {0.5, 0}, {0.5, 1}, {0.5, nan}} {
 		q, i := s.Quantile(a[0], stats.LogLog, a[1])
 		require.True(t, math.IsNaN(q) && math.IsNaN(i.Lower) && math.IsNaN(i.Upper), a)
+	}
+}
+
+// The product of fractions comes near a half, not always to it.
+func TestMedian_IsTheMiddleOfAnEvenNumber(t *testing.T) {
+	t.Parallel()
+	for n := 2; n <= 100; n += 2 {
+		var episodes []stats.Episode
+		for k := range n {
+			episodes = append(episodes, stats.Episode{Exit: float64(k + 1), Ending: fails})
+		}
+		m, _ := stats.NewSurvival(cohort(t, episodes), fails).Median(stats.LogLog, 0.95)
+		require.Equal(t, float64(n+1)/2, m, n)
 	}
 }
 

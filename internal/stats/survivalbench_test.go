@@ -30,8 +30,38 @@ func BenchmarkNewCohort(b *testing.B) {
 	groups := dwells(1_000_000)
 	for b.Loop() {
 		for _, episodes := range groups {
-			_, err := stats.NewCohort(episodes)
-			require.NoError(b, err)
+			cohort(b, episodes)
 		}
+	}
+}
+
+// A year of a large region: six groups' curves with their intervals, medians
+// and the test between them, from the episodes on.
+func BenchmarkSurvival(b *testing.B) {
+	groups := dwells(1_000_000)
+	failures := []stats.Ending{1, 2, 3}
+	for b.Loop() {
+		cohorts := make([]*stats.Cohort, len(groups))
+		for k, episodes := range groups {
+			cohorts[k] = cohort(b, episodes)
+			s := stats.NewSurvival(cohorts[k], failures...)
+			for _, p := range s.Steps() {
+				p.Interval(stats.LogLog, 0.95)
+			}
+			s.Median(stats.LogLog, 0.95)
+		}
+		_, err := stats.LogRank(cohorts, failures...)
+		require.NoError(b, err)
+	}
+}
+
+func BenchmarkLogRank(b *testing.B) {
+	var cohorts []*stats.Cohort
+	for _, episodes := range dwells(1_000_000) {
+		cohorts = append(cohorts, cohort(b, episodes))
+	}
+	for b.Loop() {
+		_, err := stats.LogRank(cohorts, 1, 2, 3)
+		require.NoError(b, err)
 	}
 }

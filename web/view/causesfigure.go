@@ -1,0 +1,117 @@
+package view
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+
+	"dwellbook/internal/line"
+	"dwellbook/internal/outcomes"
+	"dwellbook/internal/stats"
+	"dwellbook/internal/words"
+	"dwellbook/web/chart"
+)
+
+// mostCauses is how many ends are told apart in one drawing; the rest are one
+// area of their own.
+const mostCauses = 6
+
+// readAt is the hour of dwell at which causes are told in words.
+const readAt = 72
+
+// CausesFigure draws what ended the lines of a group, stacked over time.
+func CausesFigure(ctx context.Context, g *outcomes.Group) ChartFigure {
+	f := ChartFigure{
+		Name: "ends", Title: words.Say(ctx, "outcomespage.ends"), Reading: g.ReadCauses(readAt),
+		Numbers: Numbers{Caption: words.Say(ctx, "outcomespage.ends-numbers"), Head: say(ctx, "outcomespage.col-", "reason", "in-period",
+			"at-24", "at-72", "lower", "upper", "at-96")},
+	}
+	hours := drawnAt(g)
+	draw := chart.Stacked{
+		About: chart.About{ID: "chart-ends", Title: f.Title, Desc: f.reads(ctx)}, Hours: words.Say(ctx, "outcomespage.hours"),
+		Share: words.Say(ctx, "outcomespage.share-of-lines"), At: hours,
+	}
+	last := 0.0
+	if len(hours) > 0 {
+		last = hours[len(hours)-1]
+	}
+	ends := endsBySize(g, last)
+	rest := chart.Layer{Name: words.Say(ctx, "outcomespage.other-ends"), Shares: make([]float64, len(hours))}
+	for i, r := range ends {
+		f.Numbers.Rows = append(f.Numbers.Rows, causeRow(ctx, g, r))
+		shares := sharesOf(g, r, hours)
+		if i < mostCauses {
+			draw.Layers = append(draw.Layers, chart.Layer{Name: capital(words.Say(ctx, r.Word())), Shares: shares})
+			continue
+		}
+		for k := range shares {
+			rest.Shares[k] += shares[k]
+		}
+	}
+	if len(ends) > mostCauses {
+		draw.Layers = append(draw.Layers, rest)
+	}
+	still := chart.Layer{Name: words.Say(ctx, "outcomespage.still-in"), Blank: true}
+	for k := range hours {
+		sum := 0.0
+		for _, l := range draw.Layers {
+			sum += l.Shares[k]
+		}
+		still.Shares = append(still.Shares, max(0, 1-sum))
+	}
+	draw.Layers = append(draw.Layers, still)
+	if len(hours) > 1 && len(ends) > 0 {
+		f.Chart = draw
+	}
+	return f
+}
+
+// drawnAt is every hour up to where the curves are known, or drawn at most.
+func drawnAt(g *outcomes.Group) (hours []float64) {
+	for h := 0.0; h <= drawnHours && !math.IsNaN(g.Incidence.At(1, h*60).Estimate); h++ {
+		hours = append(hours, h)
+	}
+	return hours
+}
+
+func sharesOf(g *outcomes.Group, r line.Reason, hours []float64) []float64 {
+	shares := make([]float64, len(hours))
+	for i, h := range hours {
+		shares[i] = g.Incidence.At(stats.Ending(r), h*60).Estimate
+	}
+	return shares
+}
+
+// endsBySize are the ends that happened: failures first, the commonest at the
+// bottom, then what came out without failing.
+func endsBySize(g *outcomes.Group, hours float64) []line.Reason {
+	var ends []line.Reason
+	size := map[line.Reason]float64{}
+	for _, r := range outcomes.Ends {
+		if size[r] = g.Incidence.At(stats.Ending(r), hours*60).Estimate; size[r] > 0 {
+			ends = append(ends, r)
+		}
+	}
+	late := func(r line.Reason) int {
+		if line.Fails(r) {
+			return 0
+		}
+		return 1
+	}
+	slices.SortStableFunc(ends, func(a, b line.Reason) int { return cmp.Or(cmp.Compare(late(a), late(b)), cmp.Compare(size[b], size[a])) })
+	return ends
+}
+
+func causeRow(ctx context.Context, g *outcomes.Group, r line.Reason) []any {
+	row := []any{capital(words.Say(ctx, r.Word())), g.Ended[r]}
+	for _, h := range []float64{24, readAt, 96} {
+		s := g.Incidence.At(stats.Ending(r), h*60)
+		row = append(row, line.Share(s.Estimate))
+		if h == readAt {
+			i := s.Interval(stats.LogLog, outcomes.Confidence)
+			row = append(row, line.Share(i.Lower), line.Share(i.Upper))
+		}
+	}
+	return row
+}

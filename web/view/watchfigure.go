@@ -1,0 +1,93 @@
+package view
+
+import (
+	"context"
+	"math"
+	"strings"
+	"time"
+
+	"dwellbook/internal/line"
+	"dwellbook/internal/outcomes"
+	"dwellbook/internal/words"
+	"dwellbook/web/chart"
+)
+
+// WatchFigure is the control chart of an event: rates by month or week, or, of
+// one that is rare, the lines between two.
+func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) ChartFigure {
+	event := words.Say(ctx, w.Event.Word())
+	f := ChartFigure{Name: w.Event.String(), Reading: w.Reading(), Title: words.Say(ctx, "outcomespage.watch-none", "event", event)}
+	f.Numbers.Caption = words.Say(ctx, "outcomespage.watch-numbers", "event", event)
+	draw := chart.Control{About: chart.About{ID: "chart-" + f.Name, Desc: f.reads(ctx)}}
+	switch {
+	case w.Rates != nil:
+		f.Title = words.Say(ctx, "outcomespage.watch-rates", "event", event)
+		f.rates(ctx, w, zone, &draw)
+	case w.Gaps != nil:
+		f.Title = words.Say(ctx, "outcomespage.watch-gaps", "event", event)
+		f.gaps(ctx, w, zone, &draw)
+	default:
+		return f
+	}
+	draw.Title = f.Title
+	f.Chart = draw
+	return f
+}
+
+func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
+	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "lower", "upper", "signal")
+	weekly := len(w.Periods) > 1 && w.Periods[0].Until.Sub(w.Periods[0].From) < 8*24*time.Hour
+	layout, order := "Jan 06", "outcomespage.month"
+	if weekly {
+		layout, order = "2 Jan", "outcomespage.week"
+	}
+	draw.Order, draw.Values = words.Say(ctx, order), chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")}
+	draw.Upper, draw.Lower = words.Say(ctx, "outcomespage.upper-limit"), words.Say(ctx, "outcomespage.lower-limit")
+	draw.Centre = words.Say(ctx, "outcomespage.mean", "x", line.Number(w.Rates.Center))
+	signals := signalWords(ctx, w)
+	for i, p := range w.Rates.Points {
+		at := w.Periods[i].From.Time().In(zone)
+		draw.Points = append(draw.Points, limited(w, chart.ControlPoint{
+			Label: at.Format(layout), Value: p.Value, Centre: w.Rates.Center, Lower: p.Lower, Upper: p.Upper, Signal: signals[i],
+		}))
+		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), int(w.Samples[i].Count),
+			line.Number(w.Samples[i].Size * outcomes.PerThousand), line.Number(p.Value), line.Number(w.Rates.Center), line.Number(p.Lower), line.Number(p.Upper), signals[i]})
+	}
+}
+
+func (f *ChartFigure) gaps(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
+	f.Numbers.Head = say(ctx, "outcomespage.col-", "on", "gap", "centre", "lower", "upper", "signal")
+	draw.Order, draw.Values = words.Say(ctx, "outcomespage.one-after-another"), chart.Axis{Label: words.Say(ctx, "outcomespage.lines-between")}
+	draw.Upper = words.Say(ctx, "outcomespage.upper-limit")
+	draw.Centre = words.Say(ctx, "outcomespage.mean", "x", line.Number(w.Gaps.Center))
+	signals := signalWords(ctx, w)
+	for i, gap := range w.Gaps.Gaps {
+		at := w.When[i].Time().In(zone)
+		draw.Points = append(draw.Points, limited(w, chart.ControlPoint{
+			Label: at.Format("2 Jan 06"), Value: float64(gap), Centre: w.Gaps.Center, Lower: math.NaN(), Upper: w.Gaps.Upper, Signal: signals[i],
+		}))
+		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), gap, line.Number(w.Gaps.Center), line.Number(w.Gaps.Lower),
+			line.Number(w.Gaps.Upper), signals[i]})
+	}
+}
+
+// limited takes away what too few points cannot tell.
+func limited(w *outcomes.Watched, p chart.ControlPoint) chart.ControlPoint {
+	if w.Few() {
+		p.Centre, p.Lower, p.Upper, p.Signal = math.NaN(), math.NaN(), math.NaN(), ""
+	}
+	return p
+}
+
+// signalWords names the rules that hold at each point.
+func signalWords(ctx context.Context, w *outcomes.Watched) map[int]string {
+	names := map[int][]string{}
+	for _, s := range w.Signals {
+		names[s.At] = append(names[s.At], words.Say(ctx, "signal."+s.Rule.Name))
+	}
+	texts := map[int]string{}
+	for i, all := range names {
+		texts[i] = strings.Join(all, ", ")
+	}
+	return texts
+}
