@@ -122,6 +122,7 @@ func (l logisticProblem) evaluate(beta []float64) derivatives {
 	d := derivatives{score: make([]float64, len(beta)), information: mat.NewSymDense(len(beta), nil)}
 	x := make([]float64, len(beta))
 	x[0] = 1
+	row := mat.NewVecDense(len(x), x)
 	for k, eta := range l.predictor(beta[1:]) {
 		eta += beta[0]
 		p := logistic(eta)
@@ -135,7 +136,7 @@ func (l logisticProblem) evaluate(beta []float64) derivatives {
 		for j, v := range x {
 			d.score[j] += residual * v
 		}
-		d.information.SymRankOne(d.information, p*(1-p), mat.NewVecDense(len(x), x))
+		d.information.SymRankOne(d.information, p*(1-p), row)
 	}
 	return d
 }

@@ -104,3 +104,17 @@ func TestSequential_IsALikelihoodRatio(t *testing.T) {
 		require.Equal(t, n, s.Run(make([]bool, n)).Acceptable)
 	})
 }
+
+// So many successes reach the boundary exactly, whatever rounding says.
+func TestSequential_CountsTheFewestTrialsThatEndOnTheBoundary(t *testing.T) {
+	t.Parallel()
+	for n := 1; n <= 30; n++ {
+		odds := math.Pow(0.8/0.6, float64(n)) // of the acceptable rate after n successes
+		beta := 0.5 / odds
+		s, err := rates(t, 0.2, 0.4).Sequential(1-odds*beta, beta)
+		require.NoError(t, err)
+		require.Equal(t, n, s.FewestTrials())
+		require.Equal(t, n, s.Run(make([]bool, n)).Acceptable)
+		require.Zero(t, s.Run(make([]bool, n-1)).Acceptable)
+	}
+}
