@@ -33,20 +33,9 @@ func day(q url.Values, field string, usual time.Time) (time.Time, error) {
 
 // periodAsked reads what the address asks of a period; both days are part of it.
 func (s *Server) periodAsked(q url.Values, h *desk.House) (ask desk.PeriodQuestion, err error) {
-	y, m, d := s.desk.Now().Time().In(h.Zone).Date()
-	today := time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
-	from, err := day(q, "from", today.AddDate(0, 0, 1-usualDays))
-	if err != nil {
+	if ask.Period, err = s.daysAsked(q, h, usualDays); err != nil {
 		return ask, err
 	}
-	to, err := day(q, "to", today)
-	if err != nil {
-		return ask, err
-	}
-	if to.Before(from) {
-		return ask, fault.Field("to", "desk.period-empty")
-	}
-	ask.Period = line.Stretch{From: line.DayStart(from, h.Zone), Until: line.DayStart(to.AddDate(0, 0, 1), h.Zone)}
 	if ask.At, ask.Known, err = s.momentsAsked(q, h.Zone); err != nil {
 		return ask, err
 	}

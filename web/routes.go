@@ -45,6 +45,8 @@ func (s *Server) install() chi.Router {
 				r.Get("/compliance", s.do(s.showCompliance))
 				r.Get("/compliance.csv", s.do(s.downloadCompliance))
 				r.Get("/walk-round", s.do(s.showWalkRound))
+				r.Get("/outcomes", s.do(s.showOutcomes))
+				r.Get("/outcomes/{chart}.{kind}", s.do(s.downloadChart))
 				r.Get("/calendar", s.do(s.chooseCalendar))
 				r.Get("/calendar/{ward}", s.do(s.showCalendar))
 				r.Get("/answered", s.do(s.showAnswered))

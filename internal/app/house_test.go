@@ -13,6 +13,7 @@ import (
 // allowed is which packages of the house each may import: one direction.
 var allowed = map[string][]string{
 	"internal/line":     {},
+	"internal/flow":     {},
 	"internal/fault":    {},
 	"internal/stats":    {},
 	"internal/words":    {"internal/line"},

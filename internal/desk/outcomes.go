@@ -3,7 +3,6 @@ package desk
 import (
 	"context"
 	"fmt"
-	"time"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
@@ -87,14 +86,7 @@ func (o *Outcomes) Adjusted(by ...outcomes.By) (*outcomes.Adjusted, error) {
 	return outcomes.Adjust(o.lines, outcomes.Asked{Period: o.Period}, by, o.names)
 }
 
-// weekly is the longest period charted by week; longer ones are by month.
-const weekly = 26 * 7 * 24 * time.Hour
-
 // Watch charts an event over the period, by week or by month.
 func (o *Outcomes) Watch(event outcomes.Event) *outcomes.Watched {
-	parts := outcomes.Months(o.Period, o.House.Zone)
-	if o.Period.Until.Sub(o.Period.From) <= weekly {
-		parts = outcomes.Weeks(o.Period, o.House.Zone)
-	}
-	return outcomes.Watch(o.lines, event, parts)
+	return outcomes.Watch(o.lines, event, o.Period, o.House.Zone)
 }

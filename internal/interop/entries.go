@@ -27,7 +27,7 @@ func at(m moment) string {
 	return strconv.FormatInt(int64(m.at), 10) + m.precision.String()
 }
 
-func (s *reader) entry(r *row, m moment, body line.Body) line.Entry {
+func (s *sheetReader) entry(r *row, m moment, body line.Body) line.Entry {
 	return line.Entry{
 		Version: line.FormatVersion, Kind: body.Kind(), Subject: r.subject, Author: s.Author,
 		Happened: m.at, Precision: m.precision, Body: body,
@@ -38,7 +38,7 @@ func (s *reader) entry(r *row, m moment, body line.Body) line.Entry {
 // The placement and the removal of a line are one each, whenever they were: a
 // time put right is a changed value. Reviews and dressings are many: another
 // time is another entry.
-func (s *reader) entries(r *row, moves rowMoves) []line.Entry {
+func (s *sheetReader) entries(r *row, moves rowMoves) []line.Entry {
 	entries := slices.Clone(moves.before)
 	ofLine := func(m moment, body line.Body, id ...string) {
 		e := s.entry(r, m, body)
@@ -79,7 +79,7 @@ type rowMoves struct{ before, after []line.Entry }
 // transferred where a later one was placed in another ward, discharged where
 // the last line out says died or discharged. A row that puts the patient into
 // two wards in one minute is bad.
-func (s *reader) moves(good []*row) map[*row]rowMoves {
+func (s *sheetReader) moves(good []*row) map[*row]rowMoves {
 	patients := map[line.ID][]*row{}
 	for _, r := range good {
 		patients[r.subject] = append(patients[r.subject], r)
@@ -92,7 +92,7 @@ func (s *reader) moves(good []*row) map[*row]rowMoves {
 	return moves
 }
 
-func (s *reader) follow(rows []*row, moves map[*row]rowMoves) {
+func (s *sheetReader) follow(rows []*row, moves map[*row]rowMoves) {
 	var in *row // the row that brought the patient to the present ward; nil: not in the hospital
 	var out *row
 	stillIn := false
@@ -102,7 +102,7 @@ func (s *reader) follow(rows []*row, moves map[*row]rowMoves) {
 			moves[r] = rowMoves{before: []line.Entry{s.admission(r, bedIn(rows[i:]))}}
 			in, out, stillIn = r, nil, false
 		case r.ward != in.ward && r.placed.at == in.placed.at:
-			r.bad("ward", "interop.two-wards", "interop.allow.two-wards", "line", in.number)
+			r.bad(wardColumn, "interop.two-wards", "interop.allow.two-wards", "line", in.number)
 			continue
 		case r.ward != in.ward:
 			moves[r] = rowMoves{before: []line.Entry{s.move(r, line.Transfer{Ward: r.ward, Bed: bedIn(rows[i:])})}}
@@ -139,18 +139,18 @@ func bedIn(rows []*row) line.Text {
 	return line.Text(bed)
 }
 
-func (s *reader) admission(r *row, bed line.Text) line.Entry {
+func (s *sheetReader) admission(r *row, bed line.Text) line.Entry {
 	return s.move(r, line.Admission{Ward: r.ward, Bed: bed, Reference: line.Text(r.ref)})
 }
 
 // move is an entry that takes the patient to the row's ward when its line was placed.
-func (s *reader) move(r *row, body line.Body) line.Entry {
+func (s *sheetReader) move(r *row, body line.Body) line.Entry {
 	e := s.entry(r, r.placed, body)
 	e.ID = s.ids.of("move", string(r.subject), body.Kind().String(), string(r.ward), at(r.placed))
 	return e
 }
 
-func (s *reader) discharge(r *row) line.Entry {
+func (s *sheetReader) discharge(r *row) line.Entry {
 	e := s.entry(r, r.removed, line.Discharge{})
 	e.ID = s.ids.of("move", string(r.subject), e.Kind.String(), at(r.removed))
 	return e

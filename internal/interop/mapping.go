@@ -15,12 +15,6 @@ import (
 	"dwellbook/internal/line"
 )
 
-// Columns lists the columns a sheet may have, in our own order.
-var Columns = []string{
-	"line_id", "ward", "bed", "patient_ref", "inserted_at", "site", "side", "gauge", "operator", "attempts", "asepsis",
-	"dressing", "dressed_at", "last_review_at", "last_score", "removed_at", "removal_reason",
-}
-
 // Mapping says how a sheet's headings, codes and dates are to be read. The
 // zero value is not usable: ask DefaultMapping or ParseMapping.
 type Mapping struct {
@@ -32,7 +26,9 @@ type Mapping struct {
 	asepses   map[string]line.Asepsis
 	dressings map[string]line.Material
 	reasons   map[string]line.Reason
-	numbers   map[string]map[string]int // by column: the word and the number it means
+	firstTime map[string]line.Answer
+	attempts  map[string]int
+	scores    map[string]int
 	blank     []string
 	patterns  []pattern
 	zone      *time.Location // nil: the ward's
@@ -67,15 +63,16 @@ func (e *MappingError) Error() string {
 type mappingFile struct {
 	Columns map[string]string `toml:"columns"`
 	Codes   struct {
-		Ward     map[string]string `toml:"ward"`
-		Site     map[string]string `toml:"site"`
-		Side     map[string]string `toml:"side"`
-		Gauge    map[string]string `toml:"gauge"`
-		Asepsis  map[string]string `toml:"asepsis"`
-		Dressing map[string]string `toml:"dressing"`
-		Reason   map[string]string `toml:"removal_reason"`
-		Attempts map[string]int    `toml:"attempts"`
-		Score    map[string]int    `toml:"last_score"`
+		Ward      map[string]string `toml:"ward"`
+		Site      map[string]string `toml:"site"`
+		Side      map[string]string `toml:"side"`
+		Gauge     map[string]string `toml:"gauge"`
+		Asepsis   map[string]string `toml:"asepsis"`
+		Dressing  map[string]string `toml:"dressing"`
+		Reason    map[string]string `toml:"removal_reason"`
+		FirstTime map[string]string `toml:"first_attempt_success"`
+		Attempts  map[string]int    `toml:"attempts"`
+		Score     map[string]int    `toml:"last_score"`
 	} `toml:"codes"`
 	DateFormats []string  `toml:"date_formats"`
 	Zone        string    `toml:"zone"`
@@ -86,7 +83,7 @@ type mappingFile struct {
 }
 
 const mappingKeys = "columns, codes.ward, codes.site, codes.side, codes.gauge, codes.asepsis, codes.dressing, codes.removal_reason, " +
-	"codes.attempts, codes.last_score, date_formats, zone, open_lines, delimiter, blank, scale"
+	"codes.first_attempt_success, codes.attempts, codes.last_score, date_formats, zone, open_lines, delimiter, blank, scale"
 
 // DefaultMapping reads sheets with our own headings and codes and the ward's zone.
 func DefaultMapping() Mapping { return Mapping{patterns: standing, blank: blanks} }
@@ -108,10 +105,9 @@ func ParseMapping(name string, text []byte) (Mapping, error) {
 	m.asepses = codesOf(&r, "asepsis", file.Codes.Asepsis, parseCode[line.Asepsis])
 	m.dressings = codesOf(&r, "dressing", file.Codes.Dressing, parseCode[line.Material])
 	m.reasons = codesOf(&r, "removal_reason", file.Codes.Reason, parseCode[line.Reason])
-	m.numbers = map[string]map[string]int{
-		"attempts":   r.numbers("attempts", file.Codes.Attempts, attemptsRange),
-		"last_score": r.numbers("last_score", file.Codes.Score, scoreRange),
-	}
+	m.firstTime = codesOf(&r, "first_attempt_success", file.Codes.FirstTime, parseCode[line.Answer])
+	m.attempts = r.numbers("attempts", file.Codes.Attempts, attemptsRange)
+	m.scores = r.numbers("last_score", file.Codes.Score, scoreRange)
 	r.plainValues(&m, &file)
 	if len(r.errs) > 0 {
 		return Mapping{}, slices.MinFunc(r.errs, func(a, b *MappingError) int { return a.Line - b.Line })
@@ -156,8 +152,8 @@ func (r *mappingReader) headings(columns map[string]string) map[string]string {
 	for _, column := range slices.Sorted(maps.Keys(columns)) {
 		key, heading := "columns."+column, folded(columns[column])
 		switch {
-		case !slices.Contains(Columns, column):
-			r.fail(key, "there is no such column", strings.Join(Columns, ", "))
+		case !slices.Contains(EpisodeColumns, column):
+			r.fail(key, "there is no such column", strings.Join(EpisodeColumns, ", "))
 		case heading == "":
 			r.fail(key, "the heading is empty", "a heading of the sheet, or two joined by \" + \"")
 		case used[heading] != "":
@@ -262,6 +258,14 @@ func (r *mappingReader) plainValues(m *Mapping, file *mappingFile) {
 		}
 	}
 	m.scale = strings.TrimSpace(file.Scale)
+}
+
+// ward is the name of the ward that a cell means.
+func (m *Mapping) ward(cell string) string {
+	if name, ok := m.wards[folded(cell)]; ok {
+		return name
+	}
+	return cell
 }
 
 // linesOf finds the line on which each key of a TOML file stands.

@@ -15,6 +15,8 @@ type pattern struct {
 	shown  string // as in the mapping: "DD/MM/YYYY HH:mm"
 	layout string // as package time wants it
 	clock  bool
+	second bool
+	marks  string // what stands between its numbers and words
 }
 
 // tokens of a pattern, longest first, with what package time calls them. Its
@@ -57,8 +59,27 @@ func parsePattern(shown string) (pattern, error) {
 	case seen["hour"] != seen["minute"] || seen["second"] && !seen["minute"]:
 		return p, errors.New("a time of day needs hour and minute")
 	}
-	p.layout, p.clock = layout.String(), seen["hour"]
+	p.layout, p.clock, p.second = layout.String(), seen["hour"], seen["second"]
+	p.marks = marks(strings.Join(strings.Fields(shown), " "))
 	return p, nil
+}
+
+// marks is what stands between the numbers and words of a date.
+func marks(text string) string {
+	var buffer [16]byte
+	found := buffer[:0]
+	for i := range len(text) {
+		if c := text[i]; (c < '0' || c > '9') && (c|0x20 < 'a' || c|0x20 > 'z') {
+			found = append(found, c)
+		}
+	}
+	return string(found)
+}
+
+// fits reports, quickly, whether a text with these marks may be of the
+// pattern. Seconds may have a fraction, whose point is one more.
+func (p pattern) fits(marks string) bool {
+	return marks == p.marks || p.second && len(marks) > len(p.marks)
 }
 
 // standing patterns are read in every sheet.
@@ -106,13 +127,19 @@ var suffix = regexp.MustCompile(`^(.*\S)(?: +(first|second)|(?:([0-9]) *)(Z|[+-]
 // readTime reads a cell that is not blank: RFC 3339, or a local time in the
 // zone by one of the patterns. Two patterns that give two moments are an error.
 func readTime(cell string, patterns []pattern, zone *time.Location) (moment, error) {
-	if t, err := time.Parse(time.RFC3339, strings.ToUpper(cell)); err == nil {
-		return exact(line.MinuteOf(t)), nil
+	if len(cell) > 10 && (cell[10] == 'T' || cell[10] == 't') {
+		if t, err := time.Parse(time.RFC3339, strings.ToUpper(cell)); err == nil {
+			return exact(line.MinuteOf(t)), nil
+		}
 	}
 	body, which, offset := parted(cell)
 	var read moment
 	err := error(errUnreadable)
+	between := marks(body)
 	for _, p := range patterns {
+		if !p.fits(between) {
+			continue
+		}
 		wall, bad := time.Parse(p.layout, body)
 		if bad != nil || !p.clock && (which != line.NotAsked || offset != nil) {
 			continue
@@ -132,6 +159,9 @@ func readTime(cell string, patterns []pattern, zone *time.Location) (moment, err
 
 // parted takes the suffix off; a date such as 02-03-2026 has none.
 func parted(cell string) (body string, which line.Which, offset *time.Location) {
+	if n := len(cell); n < 6 || !strings.Contains("tdZ", cell[n-1:]) && !strings.ContainsAny(cell[n-6:n-4], "+-") {
+		return cell, line.NotAsked, nil
+	}
 	m := suffix.FindStringSubmatch(cell)
 	switch {
 	case m == nil || m[4] != "" && !strings.Contains(m[1], ":"):

@@ -3,7 +3,6 @@ package interop
 import (
 	"cmp"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -27,7 +26,7 @@ const longestCell = 200
 type row struct {
 	number int
 	text   []string
-	cells  map[string]string // by column, trimmed
+	cells  *[columnCount]string // trimmed
 
 	subject  line.ID
 	lineID   string
@@ -45,49 +44,77 @@ type row struct {
 	attempts int
 	score    *int
 
+	firstTime line.Answer // of an episode: whether the first attempt succeeded
+
 	inserted, dressed, reviewed, removed moment
 
 	placed    moment // inserted; where blank, when the line was first seen
-	firstSeen string // the column that was taken from; "as-of" where none has a time
+	firstSeen string // the column that was taken from; AsOf where none has a time
 
 	problems []Problem
 }
 
-func (r *row) bad(column, what, allowed string, args ...any) {
-	r.problems = append(r.problems, Problem{column, line.Say(what, args...), line.Say(allowed, args...)})
+func problem(c column, what, allowed string, args ...any) Problem {
+	return Problem{c.String(), line.Say(what, args...), line.Say(allowed, args...)}
 }
 
-// reader reads the rows of one sheet.
-type reader struct {
-	SheetOptions
-	ids     identity
-	columns map[string][]int // our column: where its parts stand in a row
-	width   int              // of the heading row
+func (r *row) bad(c column, what, allowed string, args ...any) {
+	r.problems = append(r.problems, problem(c, what, allowed, args...))
 }
 
-func (s *reader) read(number int, text []string) *row {
-	r := &row{number: number, text: text, cells: map[string]string{}, zone: time.UTC}
-	for column, places := range s.columns {
-		r.cells[column] = s.cell(r, column, places, text)
-	}
-	if len(text) > s.width && strings.TrimSpace(strings.Join(text[s.width:], "")) != "" {
-		r.bad("", "interop.extra", "interop.allow.extra", "headings", s.width, "cells", len(text))
-	}
-	s.names(r)
-	s.codes(r)
-	s.times(r)
-	slices.SortStableFunc(r.problems, func(a, b Problem) int {
-		return cmp.Compare(slices.Index(Columns, a.Column), slices.Index(Columns, b.Column))
+// sortProblems puts them in the order of the columns.
+func sortProblems(problems []Problem) {
+	slices.SortStableFunc(problems, func(a, b Problem) int {
+		return cmp.Compare(slices.Index(columnNames[:], a.Column), slices.Index(columnNames[:], b.Column))
 	})
-	return r
+}
+
+// reader reads what every table of lines may say in a row.
+type reader struct {
+	layout
+	mapping *Mapping
+	latest  line.Minute // what lies after it is in the future
+
+	sites    lexicon[place]
+	sides    lexicon[line.Side]
+	gauges   lexicon[line.Gauge]
+	asepses  lexicon[line.Asepsis]
+	reasons  lexicon[line.Reason]
+	attempts lexicon[count]
+}
+
+func newReader(l layout, m *Mapping, now time.Time) reader {
+	return reader{
+		layout: l, mapping: m, latest: line.MinuteOf(now.Add(line.ClockTolerance)),
+		sites:    placeCodes(m),
+		sides:    codes(m, sideColumn, m.sides, sideSpellings),
+		gauges:   gauges(m),
+		asepses:  codes(m, asepsisColumn, m.asepses, asepsisSpellings),
+		reasons:  codes(m, reasonColumn, m.reasons, reasonSpellings),
+		attempts: counts(m, attemptsColumn, m.attempts, attemptsRange),
+	}
+}
+
+// cut takes the cells of the columns out of a record.
+func (s *reader) cut(r *row, record []string, columns []column) {
+	for _, c := range columns {
+		r.cells[c] = s.cell(r, c, record)
+	}
+	if len(record) > s.width && !blank(record[s.width:]) {
+		r.bad(wholeRow, "interop.extra", "interop.allow.extra", "headings", s.width, "cells", len(record))
+	}
 }
 
 // cell joins the parts of a cell, and refuses what cannot be text.
-func (s *reader) cell(r *row, column string, places []int, text []string) string {
+func (s *reader) cell(r *row, c column, record []string) string {
+	places := s.places[c]
+	if len(places) == 1 && places[0] < len(record) && ordinary(record[places[0]]) {
+		return record[places[0]]
+	}
 	var parts []string
 	for _, i := range places {
-		if i < len(text) {
-			if part := strings.TrimSpace(plain(strings.TrimSpace(text[i]))); part != "" {
+		if i < len(record) {
+			if part := strings.TrimSpace(plain(strings.TrimSpace(record[i]))); part != "" {
 				parts = append(parts, part)
 			}
 		}
@@ -96,168 +123,42 @@ func (s *reader) cell(r *row, column string, places []int, text []string) string
 	control := func(c rune) bool { return unicode.IsControl(c) && c != '\n' && c != '\r' && c != '\t' }
 	switch {
 	case !utf8.ValidString(cell) || strings.ContainsFunc(cell, control):
-		r.bad(column, "interop.characters", "interop.allow.characters")
+		r.bad(c, "interop.characters", "interop.allow.characters")
 		return ""
 	case utf8.RuneCountInString(cell) > longestCell:
-		r.bad(column, "interop.long", "interop.allow.long", "n", longestCell)
+		r.bad(c, "interop.long", "interop.allow.long", "n", longestCell)
 		return ""
 	}
 	return cell
 }
 
-// value is a cell in which the sheet's words for "blank" are blank.
-func (s *reader) value(r *row, column string) string {
-	if cell := r.cells[column]; !slices.Contains(s.Mapping.blank, folded(cell)) {
-		return cell
+// ordinary reports, quickly, that a cell is read as it stands.
+func ordinary(cell string) bool {
+	if cell == "" || len(cell) > longestCell || cell[0] == ' ' || cell[0] == '\'' || cell[len(cell)-1] == ' ' {
+		return cell == ""
 	}
-	return ""
-}
-
-func (s *reader) names(r *row) {
-	r.lineID, r.operator = r.cells["line_id"], r.cells["operator"]
-	r.bed, r.ref = s.value(r, "bed"), s.value(r, "patient_ref")
-	if r.lineID == "" {
-		r.bad("line_id", "interop.blank", "interop.allow.line-id")
+	for i := range len(cell) {
+		if cell[i] < ' ' || cell[i] > '~' {
+			return false
+		}
 	}
-	if r.ref != "" && !s.House.Reference(r.ref) {
-		r.bad("patient_ref", "interop.reference", "interop.allow.reference", "word", r.ref)
-	}
-	r.subject = s.ids.of("patient", r.ref)
-	if r.ref == "" {
-		r.subject = s.ids.of("patient-of-line", r.lineID)
-	}
-	name := r.cells["ward"]
-	if mapped, ok := s.Mapping.wards[folded(name)]; ok {
-		name = mapped
-	}
-	id, zone, ok := s.House.Ward(name)
-	switch {
-	case name == "":
-		r.bad("ward", "interop.blank", "interop.allow.ward")
-	case !ok:
-		r.bad("ward", "interop.ward", "interop.allow.ward", "word", name)
-	default:
-		r.ward = id
-	}
-	switch {
-	case s.Mapping.zone != nil:
-		r.zone = s.Mapping.zone
-	case ok && zone != nil:
-		r.zone = zone
-	}
+	return true
 }
 
 func (s *reader) codes(r *row) {
-	m := &s.Mapping
-	r.side = codeOf(s, r, "side", m.sides, sideSpellings)
-	r.site = s.site(r)
-	r.gauge = s.gauge(r)
-	r.asepsis = codeOf(s, r, "asepsis", m.asepses, asepsisSpellings)
-	r.material = codeOf(s, r, "dressing", m.dressings, dressingSpellings)
-	r.reason = codeOf(s, r, "removal_reason", m.reasons, reasonSpellings)
-	if n, ok := s.number(r, "attempts", attemptsRange); ok {
-		r.attempts = n
-	}
-	if n, ok := s.number(r, "last_score", scoreRange); ok {
-		r.score = &n
-	}
-}
-
-// codeOf reads a code: the mapping's words first, then our own, then common spellings.
-func codeOf[V line.Vocabulary](s *reader, r *row, column string, mapped, spelled map[string]line.Code[V]) line.Code[V] {
-	code, err := spelledCode(s, r.cells[column], mapped, spelled)
-	if err != nil {
-		r.bad(column, "interop.code", "interop.allow.code", "word", r.cells[column], "column", column, "codes", words(line.Code[V](0)))
-	}
-	return code
-}
-
-func spelledCode[V line.Vocabulary](s *reader, cell string, mapped, spelled map[string]line.Code[V]) (line.Code[V], error) {
-	word := folded(cell)
-	if code, ok := mapped[word]; ok {
-		return code, nil
-	}
-	var code line.Code[V]
-	err := code.Parse(word)
-	if err == nil {
-		return code, nil
-	}
-	if code, ok := spelled[word]; ok {
-		return code, nil
-	}
-	if slices.Contains(s.Mapping.blank, word) {
-		return 0, nil
-	}
-	return 0, err
-}
-
-func words[V line.Vocabulary](c line.Code[V]) string {
-	var all []string
-	for _, w := range c.All() {
-		all = append(all, w.String())
-	}
-	return strings.Join(all, ", ")
-}
-
-// site is needed. It may carry the side, as in "L ACF".
-func (s *reader) site(r *row) line.Site {
-	cell := r.cells["site"]
-	site, err := spelledCode(s, cell, s.Mapping.sites, siteSpellings)
-	if parts := strings.Fields(cell); err != nil && len(parts) > 1 {
-		last := len(parts) - 1
-		for _, split := range [][2]string{{parts[0], strings.Join(parts[1:], " ")}, {parts[last], strings.Join(parts[:last], " ")}} {
-			side, notSide := spelledCode(s, split[0], s.Mapping.sides, sideSpellings)
-			found, notSite := spelledCode(s, split[1], s.Mapping.sites, siteSpellings)
-			if notSide != nil || notSite != nil || side == 0 || found == 0 {
-				continue
-			}
-			if r.side != 0 && r.side != side {
-				r.bad("site", "interop.two-sides", "interop.allow.two-sides", "word", cell, "side", r.side)
-			}
-			r.side = side
-			return found
+	r.side = lookUp(&s.sides, r, sideColumn)
+	at := lookUp(&s.sites, r, siteColumn)
+	if r.site = at.site; at.side != 0 {
+		if r.side != 0 && r.side != at.side {
+			r.bad(siteColumn, "interop.two-sides", "interop.allow.two-sides", "word", r.cells[siteColumn], "side", r.side)
 		}
+		r.side = at.side
 	}
-	switch {
-	case err != nil:
-		r.bad("site", "interop.code", "interop.allow.code", "word", cell, "column", "site", "codes", words(line.Site(0)))
-	case site == 0:
-		r.bad("site", "interop.blank", "interop.allow.code", "column", "site", "codes", words(line.Site(0)))
-	}
-	return site
+	r.gauge = lookUp(&s.gauges, r, gaugeColumn)
+	r.asepsis = lookUp(&s.asepses, r, asepsisColumn)
+	r.reason = lookUp(&s.reasons, r, reasonColumn)
+	r.attempts = lookUp(&s.attempts, r, attemptsColumn).n
 }
 
-func (s *reader) gauge(r *row) line.Gauge {
-	cell := s.value(r, "gauge")
-	if g, ok := s.Mapping.gauges[folded(r.cells["gauge"])]; ok {
-		return g
-	}
-	if g, ok := colourGauges[folded(cell)]; ok {
-		return g
-	}
-	g, err := line.ParseGauge(cell)
-	if err != nil {
-		var sizes []string
-		for _, g := range line.Gauges {
-			sizes = append(sizes, strconv.Itoa(int(g)))
-		}
-		r.bad("gauge", "interop.gauge", "interop.allow.gauge", "word", cell, "codes", strings.Join(sizes, ", "))
-	}
-	return g
-}
-
-func (s *reader) number(r *row, column string, allowed span) (int, bool) {
-	if n, ok := s.Mapping.numbers[column][folded(r.cells[column])]; ok {
-		return n, true
-	}
-	cell := s.value(r, column)
-	if cell == "" {
-		return 0, false
-	}
-	n, err := strconv.Atoi(cell)
-	if err != nil || !allowed.holds(n) {
-		r.bad(column, "interop.number", "interop.allow.number", "word", cell, "column", column, "least", allowed.least, "most", allowed.most)
-		return 0, false
-	}
-	return n, true
-}
+// value is a cell in which the sheet's words for "blank" are blank.
+func (s *reader) value(r *row, c column) string { return s.mapping.said(r.cells[c]) }

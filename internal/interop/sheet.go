@@ -2,7 +2,6 @@ package interop
 
 import (
 	"bytes"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
@@ -44,7 +43,7 @@ type Sheet struct {
 	Unread    []string // headings that are no column of ours: nothing of them is kept
 	Repeated  []int    // line numbers of rows that repeat another to the letter
 	delimiter rune
-	reader    *reader
+	reader    *sheetReader
 	patients  map[line.ID][]Row
 }
 
@@ -64,7 +63,7 @@ type Row struct {
 type BadRow struct {
 	Number   int // line in the file, from 1
 	Problems []Problem
-	Text     []string // as in the file
+	Text     []string // as in the file; nil of a table of episodes
 }
 
 // ReadSheet reads an audit sheet: one row a line. What is wrong in a row stands
@@ -88,129 +87,45 @@ func ReadSheet(r io.Reader, o SheetOptions) (Sheet, error) {
 		return Sheet{}, fmt.Errorf("read the sheet: %w", err)
 	case len(text) > LargestSheet:
 		return Sheet{}, fault.New(fault.TooLarge, "interop.sheet-large", "n", LargestSheet>>20)
-	case bytes.HasPrefix(text, []byte("\xff\xfe")) || bytes.HasPrefix(text, []byte("\xfe\xff")):
-		return Sheet{}, fault.New(fault.Invalid, "interop.sheet-encoding")
 	}
-	text = bytes.TrimPrefix(text, []byte("\ufeff"))
-	s := &reader{SheetOptions: o, ids: identity(o.Source)}
-	sheet := Sheet{delimiter: o.Mapping.delimiter, reader: s, patients: map[line.ID][]Row{}}
-	if sheet.delimiter == 0 {
-		sheet.delimiter = delimiterOf(text)
-	}
-	rows, err := s.rows(text, &sheet)
+	in, err := openTable(bytes.NewReader(text), o.Mapping.delimiter)
 	if err != nil {
 		return Sheet{}, err
 	}
+	header, err := in.heading()
+	if err != nil {
+		return Sheet{}, err
+	}
+	laid, err := layoutOf(header, &o.Mapping, reasonColumn, lineIDColumn, wardColumn, siteColumn)
+	if err != nil {
+		return Sheet{}, err
+	}
+	s := newSheetReader(o, laid)
+	rows, err := s.rows(in)
+	if err != nil {
+		return Sheet{}, err
+	}
+	sheet := Sheet{Header: header, Unread: laid.unread, delimiter: in.csv.Comma, reader: s, patients: map[line.ID][]Row{}}
 	s.finish(rows, &sheet)
 	return sheet, nil
 }
 
-// delimiterOf sees the delimiter from the first line: the one that stands in it most often.
-func delimiterOf(text []byte) rune {
-	first, _, _ := bytes.Cut(text, []byte("\n"))
-	best, most := ',', bytes.Count(first, []byte(","))
-	for _, d := range ";\t|" {
-		if n := bytes.Count(first, []byte(string(d))); n > most {
-			best, most = d, n
-		}
-	}
-	return best
-}
-
-func (s *reader) rows(text []byte, sheet *Sheet) ([]*row, error) {
-	in := csv.NewReader(bytes.NewReader(text))
-	in.Comma, in.FieldsPerRecord = sheet.delimiter, -1
+func (s *sheetReader) rows(in *table) ([]*row, error) {
 	var rows []*row
 	for {
-		record, err := in.Read()
-		var quotes *csv.ParseError
+		number, record, err := in.next()
 		switch {
 		case errors.Is(err, io.EOF):
-			if sheet.Header == nil {
-				return nil, fault.New(fault.Invalid, "interop.sheet-empty")
-			}
 			return rows, nil
-		case errors.As(err, &quotes):
-			// After a quote out of place nobody can tell where a row ends.
-			return nil, fault.Wrap(err, fault.Invalid, "interop.sheet-quotes", "line", quotes.StartLine)
 		case err != nil:
-			return nil, fmt.Errorf("read the sheet: %w", err)
-		case strings.TrimSpace(strings.Join(record, "")) == "":
-			continue
+			return nil, err
 		}
-		number, _ := in.FieldPos(0)
-		if sheet.Header == nil {
-			sheet.Header = record
-			if err := s.header(record, sheet); err != nil {
-				return nil, err
-			}
-			continue
-		}
-		rows = append(rows, s.read(number, record))
+		rows = append(rows, s.row(number, record))
 	}
-}
-
-// header finds each column; line_id, ward and site must be there.
-func (s *reader) header(record []string, sheet *Sheet) error {
-	at := map[string]int{}
-	for i, heading := range record {
-		name := folded(plain(strings.TrimSpace(heading)))
-		if _, twice := at[name]; twice && name != "" {
-			at[name] = -1
-			continue
-		}
-		at[name] = i
-	}
-	s.columns, s.width = map[string][]int{}, len(record)
-	used := map[int]bool{}
-	var missing []string
-	for _, column := range Columns {
-		wanted, mapped := s.Mapping.columns[column]
-		if !mapped {
-			wanted = column
-		}
-		places, twice := placesOf(wanted, at)
-		switch {
-		case twice:
-			return fault.New(fault.Invalid, "interop.sheet-heading-twice", "heading", wanted)
-		case places == nil && (mapped || column == "line_id" || column == "ward" || column == "site"):
-			missing = append(missing, wanted)
-		case places != nil:
-			s.columns[column] = places
-		}
-		for _, i := range places {
-			used[i] = true
-		}
-	}
-	if missing != nil {
-		return fault.New(fault.Invalid, "interop.sheet-columns", "missing", strings.Join(missing, ", "), "found", strings.Join(record, ", "))
-	}
-	for i, heading := range record {
-		if name := strings.TrimSpace(heading); !used[i] && name != "" && folded(name) != problemColumn {
-			sheet.Unread = append(sheet.Unread, name)
-		}
-	}
-	return nil
-}
-
-// placesOf finds a heading, or the headings joined by " + " that make one cell.
-func placesOf(wanted string, at map[string]int) (places []int, twice bool) {
-	if i, ok := at[folded(wanted)]; ok {
-		return []int{i}, i < 0
-	}
-	for _, part := range strings.Split(wanted, " + ") {
-		i, ok := at[folded(strings.TrimSpace(part))]
-		if !ok {
-			return nil, false
-		}
-		twice = twice || i < 0
-		places = append(places, i)
-	}
-	return places, twice
 }
 
 // finish sorts the rows into good and bad and makes the entries.
-func (s *reader) finish(rows []*row, sheet *Sheet) {
+func (s *sheetReader) finish(rows []*row, sheet *Sheet) {
 	rows = once(rows, sheet)
 	var good []*row
 	for _, r := range rows {
@@ -225,7 +140,7 @@ func (s *reader) finish(rows []*row, sheet *Sheet) {
 }
 
 // sort makes the entries of the good rows and puts each row where it belongs.
-func (s *reader) sort(rows []*row, moves map[*row]rowMoves, sheet *Sheet) {
+func (s *sheetReader) sort(rows []*row, moves map[*row]rowMoves, sheet *Sheet) {
 	for _, r := range rows {
 		var entries []line.Entry
 		if len(r.problems) == 0 {
@@ -270,7 +185,7 @@ func once(rows []*row, sheet *Sheet) []*row {
 	byLine := map[string][]*row{}
 	var kept []*row
 	for _, r := range rows {
-		same := func(o *row) bool { return fmt.Sprint(o.cells) == fmt.Sprint(r.cells) }
+		same := func(o *row) bool { return *o.cells == *r.cells }
 		if r.lineID != "" && slices.ContainsFunc(byLine[r.lineID], same) {
 			sheet.Repeated = append(sheet.Repeated, r.number)
 			continue
@@ -289,7 +204,7 @@ func once(rows []*row, sheet *Sheet) []*row {
 			}
 		}
 		if others != nil {
-			r.bad("line_id", "interop.repeated", "interop.allow.repeated", "word", r.lineID, "lines", strings.Join(others, ", "))
+			r.problems = append(r.problems, repeated(r.lineID, others))
 		}
 	}
 	return kept

@@ -42,6 +42,11 @@ var reasonSpellings = map[string]line.Reason{
 	"death": line.Died, "deceased": line.Died, "discharge": line.Discharged,
 }
 
+var answerSpellings = map[string]line.Answer{
+	"true": line.Yes, "t": line.Yes, "y": line.Yes, "1": line.Yes,
+	"false": line.No, "f": line.No, "n": line.No, "0": line.No,
+}
+
 // colourGauges is the hub colours of ISO 10555-5 (line.Gauge), and the other
 // spellings of two of them.
 var colourGauges = func() map[string]line.Gauge {
@@ -58,7 +63,10 @@ var blanks = []string{"-", "--", "?", "n/a", "n/k", "unknown", "not-known", "not
 
 // folded is a word as it is looked up: lower case, hyphens for spaces and underscores.
 func folded(word string) string {
-	return strings.Join(strings.FieldsFunc(strings.ToLower(word), func(r rune) bool {
-		return r == ' ' || r == '_' || r == '\u00a0' || r == '\t' || r == '\n'
-	}), "-")
+	parts := func(r rune) bool { return r == ' ' || r == '_' || r == '\u00a0' || r == '\t' || r == '\n' }
+	word = strings.ToLower(word)
+	if !strings.ContainsFunc(word, parts) {
+		return word
+	}
+	return strings.Join(strings.FieldsFunc(word, parts), "-")
 }

@@ -30,15 +30,21 @@ func (e *WallError) Error() string {
 	return fmt.Sprintf("%s does not happen: the clocks go forward over it", e.Wall)
 }
 
+// largestChange is the most by which clocks are changed (an hour in most
+// zones, half an hour in some).
+const largestChange = 2 * time.Hour
+
 // OnWall is the moment at which the zone's wall clock shows wall (whose own
 // zone is ignored). The error is a *WallError.
 func OnWall(wall time.Time, zone *time.Location, which Which) (Minute, error) {
+	guess := time.Date(wall.Year(), wall.Month(), wall.Day(), wall.Hour(), wall.Minute(), 0, 0, zone)
+	if farFromChange(guess) && guess.Day() == wall.Day() && guess.Hour() == wall.Hour() && guess.Minute() == wall.Minute() {
+		return MinuteOf(guess), nil
+	}
 	const layout = "2006-01-02 15:04"
 	shown := wall.Format(layout)
-	guess := time.Date(wall.Year(), wall.Month(), wall.Day(), wall.Hour(), wall.Minute(), 0, 0, zone)
 	var moments []Minute
-	// Clock changes are of two hours at most (one in most zones, half in some).
-	for shift := -2 * time.Hour; shift <= 2*time.Hour; shift += 30 * time.Minute {
+	for shift := -largestChange; shift <= largestChange; shift += 30 * time.Minute {
 		if at := guess.Add(shift); at.Format(layout) == shown {
 			moments = append(moments, MinuteOf(at))
 		}
@@ -54,6 +60,13 @@ func OnWall(wall time.Time, zone *time.Location, which Which) (Minute, error) {
 		return moments[0], nil
 	}
 	return moments[len(moments)-1], nil
+}
+
+// farFromChange reports that t's zone keeps its offset on both sides of t for
+// longer than clocks are changed by: the wall clock shows t at no other moment near.
+func farFromChange(t time.Time) bool {
+	from, until := t.ZoneBounds()
+	return (from.IsZero() || from.Before(t.Add(-largestChange))) && (until.IsZero() || until.After(t.Add(largestChange)))
 }
 
 // DayStart is the first minute of the wall clock's day in the zone: midnight,

@@ -49,6 +49,7 @@ type Watched struct {
 	// the event is rare.
 	Rates   *stats.Chart
 	Periods []line.Stretch // of the points of Rates
+	Weekly  bool           // else by month
 	Samples []stats.Sample
 	// Gaps are lines that came out between two with the event; nil where there
 	// are rates, or fewer than two events.
@@ -70,20 +71,37 @@ const (
 func (w *Watched) Few() bool {
 	switch {
 	case w.Rates != nil:
-		return len(w.Periods) < fewPoints
+		points := 0
+		for _, s := range w.Samples {
+			if s.Size > 0 {
+				points++
+			}
+		}
+		return points < fewPoints
 	case w.Gaps != nil:
 		return len(w.When) < fewPoints
 	}
 	return true
 }
 
-// Watch charts an event over parts of a period, by when each line came out.
-func Watch(courses []line.Course, event Event, parts []line.Stretch) *Watched {
-	w := &Watched{Event: event, Periods: parts, Samples: make([]stats.Sample, len(parts))}
-	if len(parts) == 0 {
-		return w
+// weekly is the longest period charted by week; longer ones are by month.
+const weekly = 26 * 7 * 24 * time.Hour
+
+// Watch charts an event over a period, from the first line that was in, by when
+// each line came out. Weeks and months begin at midnight in the zone.
+func Watch(courses []line.Course, event Event, period line.Stretch, zone *time.Location) *Watched {
+	first := period.Until
+	for _, c := range courses {
+		first = min(first, c.Placed)
 	}
-	whole := line.Stretch{From: parts[0].From, Until: parts[len(parts)-1].Until}
+	period.From = max(period.From, first)
+	w := &Watched{Event: event, Weekly: period.Until.Sub(period.From) <= weekly}
+	step := months
+	if w.Weekly {
+		step = weeks
+	}
+	parts := cut(period, func(at line.Minute) line.Minute { return step(at, zone) })
+	w.Periods, w.Samples = parts, make([]stats.Sample, len(parts))
 	var out []line.Course
 	for _, c := range courses {
 		for k := firstAfter(parts, c.Placed); k < len(parts) && parts[k].From <= c.Out; k++ {
@@ -93,7 +111,7 @@ func Watch(courses []line.Course, event Event, parts []line.Stretch) *Watched {
 				w.Events++
 			}
 		}
-		if endedIn(c, whole) {
+		if endedIn(c, period) {
 			out = append(out, c)
 		}
 	}
@@ -142,22 +160,18 @@ func (w *Watched) gaps(out []line.Course) {
 	}
 }
 
-// Months cuts a period at the first of each month in a zone.
-func Months(period line.Stretch, zone *time.Location) []line.Stretch {
-	return cut(period, func(at line.Minute) line.Minute {
-		y, m, _ := at.Time().In(zone).Date()
-		return line.DayStart(time.Date(y, m+1, 1, 0, 0, 0, 0, time.UTC), zone)
-	})
+// months and weeks give where the part that a moment begins ends.
+func months(at line.Minute, zone *time.Location) line.Minute {
+	y, m, _ := at.Time().In(zone).Date()
+	return line.DayStart(time.Date(y, m+1, 1, 0, 0, 0, 0, time.UTC), zone)
 }
 
-// Weeks cuts a period every seven days from its start, at midnight in a zone.
-func Weeks(period line.Stretch, zone *time.Location) []line.Stretch {
-	return cut(period, func(at line.Minute) line.Minute {
-		y, m, d := at.Time().In(zone).Date()
-		return line.DayStart(time.Date(y, m, d+7, 0, 0, 0, 0, time.UTC), zone)
-	})
+func weeks(at line.Minute, zone *time.Location) line.Minute {
+	y, m, d := at.Time().In(zone).Date()
+	return line.DayStart(time.Date(y, m, d+7, 0, 0, 0, 0, time.UTC), zone)
 }
 
+// cut cuts a period where next says.
 func cut(period line.Stretch, next func(line.Minute) line.Minute) (parts []line.Stretch) {
 	for from := period.From; from < period.Until; {
 		until := min(next(from), period.Until)

@@ -34,7 +34,7 @@ func WeightedGray(rho float64, strata [][]*Cohort, cause ...Ending) (ChiSquaredT
 		return none, ErrNothingToCompare
 	}
 	k := len(strata[0])
-	score := grayScore{excess: make([]float64, k), covariance: square(k)}
+	score := grayScore{excess: make([]float64, k), covariance: squareMatrix(k)}
 	for s, groups := range strata {
 		if len(groups) != k {
 			return none, fmt.Errorf("gray: stratum %d has %d groups, the first %d", s+1, len(groups), k)
@@ -53,7 +53,7 @@ func WeightedGray(rho float64, strata [][]*Cohort, cause ...Ending) (ChiSquaredT
 	return chiSquaredTest(chi, df), nil
 }
 
-func square(k int) [][]float64 {
+func squareMatrix(k int) [][]float64 {
 	m := make([][]float64, k)
 	for j := range m {
 		m[j] = make([]float64, k)
@@ -89,7 +89,7 @@ func (g grayGroup) exposure() float64 {
 }
 
 // at takes a group on to t, k being its first moment from t on.
-func (g grayGroup) at(t float64, c *Cohort, k int, cause, others []Ending) grayGroup {
+func (g grayGroup) at(t float64, c *Cohort, k int, cause []Ending) grayGroup {
 	if g.atRisk > 0 {
 		g.incidence += g.before * g.ended / g.atRisk
 	}
@@ -99,8 +99,10 @@ func (g grayGroup) at(t float64, c *Cohort, k int, cause, others []Ending) grayG
 	}
 	g.atRisk = float64(c.atRisk[k])
 	if c.times[k] == t {
-		g.ended, g.others = float64(c.endedAt(k, cause)), float64(c.endedAt(k, others))
-		g.after *= (g.atRisk - g.ended - g.others) / g.atRisk
+		all := float64(total(c.causesAt(k)))
+		g.ended = float64(c.endedAt(k, cause))
+		g.others = all - g.ended
+		g.after *= (g.atRisk - all) / g.atRisk
 	}
 	return g
 }
@@ -108,7 +110,6 @@ func (g grayGroup) at(t float64, c *Cohort, k int, cause, others []Ending) grayG
 // grayMoments walks the groups of a stratum.
 func grayMoments(groups []*Cohort, cause []Ending) []grayMoment {
 	const rounding = 1e-10
-	others := otherThan(cause)
 	next := make([]int, len(groups)) // the moment of each group still to come
 	now := slices.Repeat([]grayGroup{{after: 1}}, len(groups))
 	var moments []grayMoment
@@ -124,7 +125,7 @@ func grayMoments(groups []*Cohort, cause []Ending) []grayMoment {
 		}
 		m := grayMoment{before: left}
 		for g, c := range groups {
-			now[g] = now[g].at(t, c, next[g], cause, others)
+			now[g] = now[g].at(t, c, next[g], cause)
 			m.ended += now[g].ended
 			m.exposure += now[g].exposure()
 			if next[g] < len(c.times) && c.times[next[g]] == t {
@@ -138,17 +139,6 @@ func grayMoments(groups []*Cohort, cause []Ending) []grayMoment {
 	return moments
 }
 
-// otherThan is every ending but the cause and Censored.
-func otherThan(cause []Ending) []Ending {
-	var others []Ending
-	for e := Ending(math.MaxUint8); e > Censored; e-- {
-		if !slices.Contains(cause, e) {
-			others = append(others, e)
-		}
-	}
-	return others
-}
-
 // grayScore is, for each group, the episodes seen to end of the cause beyond
 // those expected, weighted, with its covariance.
 type grayScore struct {
@@ -156,10 +146,10 @@ type grayScore struct {
 	covariance [][]float64
 }
 
-// add adds a stratum. The variance goes back in time: an episode that ended moves
-// the score at its moment, and through the incidence at every later one.
+// add adds a stratum. It goes back in time, for what happens at a moment moves
+// the scores at all later ones too.
 func (s *grayScore) add(moments []grayMoment, rho float64) {
-	ahead := square(len(s.excess)) // how the scores follow the incidence later on
+	ahead := squareMatrix(len(s.excess)) // how the scores follow the incidence later on
 	for _, m := range slices.Backward(moments) {
 		weight := math.Pow(m.before, rho)
 		s.observe(m, weight)
@@ -194,12 +184,12 @@ func (s *grayScore) observe(m grayMoment, weight float64) {
 	}
 }
 
-// vary adds what chance does in group k at a moment: to all scores at once where
-// one ends of the cause, and, since it is then not there to end later, to all
-// that follows.
+// vary adds what chance does in group k at a moment. One more that ends of the
+// cause raises the incidence of the group now, and is not there to raise it
+// later; one more that ends otherwise only lowers it later.
 func (s *grayScore) vary(m grayMoment, k int, weight float64, ahead [][]float64) {
 	g := m.groups[k]
-	if g.atRisk == 0 || g.after == 0 && m.ended == 0 {
+	if g.atRisk == 0 {
 		return
 	}
 	later := 0.0 // the share of all that follows that is lost with one who ends
@@ -213,6 +203,8 @@ func (s *grayScore) vary(m grayMoment, k int, weight float64, ahead [][]float64)
 	}
 	variance := g.before / g.atRisk * m.ended / m.exposure
 	if m.ended > 1 {
+		// A group of which little is left can have fewer to end than ended at once
+		// in all; chance must not take from the variance then.
 		variance *= max(0, 1-(m.ended-1)/(m.exposure*g.before-1))
 	}
 	s.spread(variance, byCause)

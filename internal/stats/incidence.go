@@ -43,8 +43,8 @@ const (
 	// cause it is Greenwood's error (Allignol, Schumacher & Beyersmann 2010, Biom J
 	// 52:126-37; from memory).
 	DeltaMethod IncidenceError = iota
-	// AalenType has each cause arrive on its own, which gives a little more (Aalen
-	// 1978, Ann Stat 6:534-45; from memory).
+	// AalenType has each cause arrive on its own, which mostly gives a little more
+	// (Aalen 1978, Ann Stat 6:534-45; from memory).
 	AalenType
 )
 
@@ -54,28 +54,34 @@ func NewIncidence(c *Cohort, by IncidenceError) *Incidence {
 	i := &Incidence{cohort: c}
 	curves := make([]causeCurve, c.endings-1)
 	shares := make([]Share, len(c.times)*len(curves))
-	eventFree := 1.0
+	m := incidenceMoment{after: 1}
 	for k, t := range c.times {
-		ended := c.ended[k*c.endings+1 : (k+1)*c.endings]
-		all := 0
-		for _, d := range ended {
-			all += d
-		}
-		if all == 0 || eventFree == 0 {
+		ended := c.causesAt(k)
+		m = incidenceMoment{float64(c.atRisk[k]), float64(total(ended)), m.after, m.after}
+		if m.ended == 0 || m.before == 0 {
 			continue
 		}
+		m.after *= (m.atRisk - m.ended) / m.atRisk
 		here := shares[:len(curves):len(curves)]
 		shares = shares[len(curves):]
-		n := float64(c.atRisk[k])
-		before := eventFree
-		eventFree *= (n - float64(all)) / n
-		for j := range curves {
-			curves[j].end(by, before, n, float64(ended[j]), float64(all))
-			here[j] = curves[j].share(eventFree)
+		for j, own := range ended {
+			curves[j].pass(m, float64(own), by)
+			here[j] = curves[j].share()
 		}
-		i.steps = append(i.steps, IncidenceStep{t, eventFree, here})
+		i.steps = append(i.steps, IncidenceStep{t, m.after, here})
 	}
 	return i
+}
+
+// causesAt counts those that ended at the k-th moment, of ending 1 first.
+func (c *Cohort) causesAt(k int) []int { return c.ended[k*c.endings+1 : (k+1)*c.endings] }
+
+func total(counts []int) int {
+	sum := 0
+	for _, n := range counts {
+		sum += n
+	}
+	return sum
 }
 
 // Steps are the moments at which an episode ended of a cause, in order; before
@@ -118,30 +124,37 @@ func (i *Incidence) step(t float64) IncidenceStep {
 	return now
 }
 
+// incidenceMoment is a moment at which some of those at risk ended, of any cause,
+// with the share event-free before and after it.
+type incidenceMoment struct{ atRisk, ended, before, after float64 }
+
 // causeCurve is the incidence of one cause on its way through time. How far the
 // share event-free is off weighs on all that ends later, so its variance and its
 // covariance with the incidence go along.
 type causeCurve struct {
-	incidence, variance, covariance float64
-	varEventFree                    float64
-	competing                       bool // something ended of another cause
+	incidence, variance      float64
+	covariance, varEventFree float64
+	competing                bool // something ended of another cause
 }
 
-// end takes a curve through a moment at which, of n at risk, own ended of its
-// cause and all of any.
-func (f *causeCurve) end(by IncidenceError, eventFree, n, own, all float64) {
-	q, p := own/n, all/n
+// pass takes a curve through a moment at which own ended of its cause.
+func (f *causeCurve) pass(m incidenceMoment, own float64, by IncidenceError) {
+	n, q, p := m.atRisk, own/m.atRisk, m.ended/m.atRisk
 	varOwn, cov, varAll := q*(1-q)/n, q*(1-p)/n, p*(1-p)/n
 	if by == AalenType {
 		varOwn = varTied(own, n)
-		cov, varAll = varOwn, varOwn+varTied(all-own, n)
+		cov, varAll = varOwn, varOwn+varTied(m.ended-own, n)
 	}
-	square := eventFree * eventFree
-	f.incidence += eventFree * q
+	square := m.before * m.before
 	f.variance += q*(2*f.covariance+q*f.varEventFree) + square*varOwn
 	f.covariance = (1-p)*(f.covariance+q*f.varEventFree) - square*cov
 	f.varEventFree = (1-p)*(1-p)*f.varEventFree + square*varAll
-	f.competing = f.competing || own < all
+	f.competing = f.competing || own < m.ended
+	if f.competing {
+		f.incidence += m.before * q
+	} else {
+		f.incidence = 1 - m.after // the same, and 1 in the end to the last digit
+	}
 }
 
 // varTied is the variance of d/n where d of n at risk end at once.
@@ -152,11 +165,7 @@ func varTied(d, n float64) float64 {
 	return d * (n - d) / (n * n * (n - 1))
 }
 
-// share is the curve now. With one cause alone it is what is not event-free, to
-// the last digit.
-func (f *causeCurve) share(eventFree float64) Share {
-	if !f.competing {
-		f.incidence = 1 - eventFree
-	}
+// share is the curve now, clear of what rounding leaves.
+func (f *causeCurve) share() Share {
 	return Share{min(1, f.incidence), math.Sqrt(max(0, f.variance))}
 }

@@ -190,20 +190,6 @@ func TestIncidence_IsTheShareEndedWhereAllAreSeenToEnd(t *testing.T) {
 	})
 }
 
-func TestIncidence_HasALittleMoreErrorOfAalensType(t *testing.T) {
-	t.Parallel()
-	rapid.Check(t, func(t *rapid.T) {
-		c := cohort(t, drawEpisodes(t, 0))
-		delta, aalen := stats.NewIncidence(c, stats.DeltaMethod).Steps(), stats.NewIncidence(c, stats.AalenType).Steps()
-		for k := range delta {
-			for j := range delta[k].Causes {
-				require.Equal(t, delta[k].Causes[j].Estimate, aalen[k].Causes[j].Estimate)
-				require.GreaterOrEqual(t, aalen[k].Causes[j].SE+1e-9, delta[k].Causes[j].SE)
-			}
-		}
-	})
-}
-
 // A million episodes in six groups and five causes, once laid out: the shares of
 // every minute with their intervals.
 func BenchmarkIncidence(b *testing.B) {

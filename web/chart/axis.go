@@ -72,11 +72,11 @@ func hourTicks(until float64, limit int) []float64 {
 	const day = 24
 	days := 1.0
 	for _, round := range []float64{1, 2, 3, 4, 7, 14, 28, 56, 112, 364} {
-		if days = round; until/(days*day)+1 <= float64(limit) {
+		if days = round; math.Floor(until/(days*day))+1 <= float64(limit) {
 			break
 		}
 	}
-	for until/(days*day)+1 > float64(limit) {
+	for math.Floor(until/(days*day))+1 > float64(limit) {
 		days *= 2
 	}
 	var at []float64
@@ -84,6 +84,18 @@ func hourTicks(until float64, limit int) []float64 {
 		at = append(at, h)
 	}
 	return at
+}
+
+// fittingHours are as many of them as their figures leave room for, each as
+// wide as the least given.
+func fittingHours(until float64, s sheet, room, least float64) []float64 {
+	for limit := int(room / (s.kind * 2)); ; limit-- {
+		ticks := hourTicks(until, limit)
+		apart := max(least, widest(Axis{}.written(ticks), s.kind, false)) + 12
+		if limit <= 2 || ticks[1]/until*room >= apart {
+			return ticks
+		}
+	}
 }
 
 // written are the words of ticks, all with as many decimals as their step needs.
@@ -102,7 +114,11 @@ func (a Axis) written(ticks []float64) []string {
 	}
 	words := make([]string, len(ticks))
 	for i, v := range ticks {
-		words[i] = number(v*factor, decimals) + suffix
+		if v == 0 {
+			words[i] = "0" + suffix
+		} else {
+			words[i] = number(v*factor, decimals) + suffix
+		}
 	}
 	return words
 }

@@ -1,9 +1,6 @@
 package chart
 
-import (
-	"math"
-	"slices"
-)
+import "slices"
 
 // Control is a control chart: values in their order, about a centre, within
 // limits. It also draws days between events (a g chart) and cumulative sums.
@@ -63,8 +60,8 @@ func (c Control) Draw(size Size) Drawing {
 		b.from = point{p.area.right, b.want}
 	}
 	p.beside("name", blocks, reach)
-	c.drawValues(p, at, step)
-	return d.done(c.order(p, at, step))
+	c.drawValues(p, lines, at, step)
+	return d.done(c.order(p, at))
 }
 
 // controlLine is a line that every point has its own value of.
@@ -112,8 +109,7 @@ func (l controlLine) runs(p plot, points []ControlPoint, at func(int) float64, s
 // drawValues joins the points, marks them as far as they are not too many, and
 // names what is marked as a special cause: once for points in a row that one
 // rule marks.
-func (c Control) drawValues(p plot, at func(int) float64, step float64) {
-	s := p.sheet()
+func (c Control) drawValues(p plot, lines []controlLine, at func(int) float64, step float64) {
 	var runs [][]point
 	var run []point
 	free := places{area: p.area}
@@ -121,7 +117,6 @@ func (c Control) drawValues(p plot, at func(int) float64, step float64) {
 		if drawable(q.Value) {
 			v := point{at(i), p.y.at(q.Value)}
 			run = append(run, v)
-			free.crowded = append(free.crowded, about(v, 3))
 			if q.Signal != "" {
 				free.words = append(free.words, about(v, 6))
 			}
@@ -132,6 +127,10 @@ func (c Control) drawValues(p plot, at func(int) float64, step float64) {
 			}
 			run = nil
 		}
+	}
+	free.keepOff(runs)
+	for _, l := range lines {
+		free.keepOff(l.runs(p, c.Points, at, step))
 	}
 	p.add(path{class: "values", runs: runs, pen: pen{stroke: black, width: 1.4}})
 	r := min(3, step/3)
@@ -150,33 +149,50 @@ func (c Control) drawValues(p plot, at func(int) float64, step float64) {
 			p.add(disc{class: "point", at: v, r: r, pen: pen{fill: black}})
 		}
 		if q.Signal != "" && q.Signal != named {
-			words := fit(q.Signal, s.kind, true, (p.area.right-p.area.left)*0.8)
-			if baseline, ok := free.near(v, words, s.kind, true, 4); ok {
-				p.writeBold("signal", baseline, start, wrong, words)
-			}
+			p.signal(&free, v, q.Signal)
 		}
 		named = q.Signal
 	}
 }
 
 // order writes the labels of every so many points, as there is room.
-func (c Control) order(p plot, at func(int) float64, step float64) (below float64) {
+func (c Control) order(p plot, at func(int) float64) (below float64) {
 	s := p.sheet()
-	most := 0.0
-	for _, q := range c.Points {
-		most = max(most, width(q.Label, s.kind, false))
+	const most = 90
+	var labelled []int
+	for i, q := range c.Points {
+		if fit(q.Label, s.kind, false, most) != "" {
+			labelled = append(labelled, i)
+		}
 	}
-	most = min(most, 90)
-	every := max(1, int(math.Ceil((most+8)/step)))
+	words := func(i int) string { return fit(c.Points[i].Label, s.kind, false, most) }
+	half := func(i int) float64 { return width(words(i), s.kind, false) / 2 }
+	clear := func(every int) bool {
+		for j := every; j < len(labelled); j += every {
+			a, b := labelled[j-every], labelled[j]
+			if at(a)+half(a)+8 > at(b)-half(b) {
+				return false
+			}
+		}
+		return true
+	}
+	every := 1
+	for _, every = range []int{1, 2, 3, 6, 12} {
+		if clear(every) {
+			break
+		}
+	}
+	for !clear(every) {
+		every *= 2
+	}
 	y := p.area.bottom + 6
-	for i := 0; i < len(c.Points); i += every {
-		words := fit(c.Points[i].Label, s.kind, false, most)
-		half := width(words, s.kind, false) / 2
-		if at(i)+half > s.width-margin || at(i)-half < margin {
+	for j := 0; j < len(labelled); j += every {
+		i := labelled[j]
+		if at(i)+half(i) > s.width-margin || at(i)-half(i) < margin {
 			continue
 		}
 		p.line("grid", point{at(i), p.area.bottom}, point{at(i), y - 1}, pen{stroke: edge, width: 1.2})
-		p.write("tick", point{at(i), y + s.kind}, middle, soft, words)
+		p.write("tick", point{at(i), y + s.kind}, middle, soft, words(i))
 	}
 	return p.baseLabel(c.Order, y+s.line())
 }

@@ -7,8 +7,8 @@ import (
 )
 
 // Curves are step curves of shares over hours, such as survival: one a group,
-// up to nine. Intervals are bands for up to [bandedGroups] groups, and whiskers
-// at the ticks for more.
+// up to nine. Intervals are bands for up to three groups, and whiskers
+// at one hour for more.
 type Curves struct {
 	About
 	Hours  string // label of the axis of hours
@@ -68,8 +68,7 @@ func (c Curves) Draw(size Size) Drawing {
 
 	p := d.valueAxis(Axis{Label: c.Share, Share: true}, shareTicks(), room+reach)
 	p.x = scale{0, until, p.area.left, p.area.right}
-	apart := max(risk, width(number(until, 0), s.kind, false)) + 12
-	ticks := hourTicks(until, int((p.area.right-p.area.left)/apart)+1)
+	ticks := fittingHours(until, s, p.area.right-p.area.left, risk)
 
 	if len(c.Groups) <= bandedGroups {
 		c.bands(p)
@@ -159,23 +158,20 @@ func (s Step) hasInterval() bool {
 	return drawable(s.Share) && drawable(s.Low) && drawable(s.High) && s.Low < s.High
 }
 
-// whiskers draw the groups' intervals side by side before two ticks, a third
-// and two thirds along: at every tick they would hide the curves.
+// whiskers draw the groups' intervals side by side at one tick, about half way:
+// at every tick they would hide the curves.
 func (c Curves) whiskers(p plot, ticks []float64) {
-	const apart = 5
-	hours := []float64{ticks[(len(ticks)+1)/3], ticks[2*len(ticks)/3]}
+	apart := p.sheet().kind * 0.4
+	hour := ticks[len(ticks)/2]
 	for i, g := range c.Groups {
-		var runs [][]point
-		for _, hour := range slices.Compact(hours) {
-			step, ok := at(g.Steps, hour)
-			x := p.x.at(hour) - float64(i+1)*apart
-			if !ok || !step.hasInterval() || x < p.area.left {
-				continue
-			}
-			runs = append(runs, []point{{x, p.y.at(step.Low)}, {x, p.y.at(step.High)}})
-			p.add(disc{class: "estimate", at: point{x, p.y.at(step.Share)}, r: 1.8, pen: pen{fill: c.stroke(i).stroke}})
+		step, ok := at(g.Steps, hour)
+		x := p.x.at(hour) + (float64(i)-float64(len(c.Groups)-1)/2)*apart
+		if !ok || !step.hasInterval() || x < p.area.left || x > p.area.right {
+			continue
 		}
-		p.add(path{class: "whisker", runs: runs, pen: pen{stroke: c.stroke(i).stroke, width: 1}})
+		k := c.stroke(i).stroke
+		p.line("whisker", point{x, p.y.at(step.Low)}, point{x, p.y.at(step.High)}, pen{stroke: k, width: 1})
+		p.add(disc{class: "estimate", at: point{x, p.y.at(step.Share)}, r: 2, pen: pen{fill: k}})
 	}
 }
 

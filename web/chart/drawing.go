@@ -110,30 +110,25 @@ func (d *Drawing) write(class string, at point, a anchor, k ink, words string) {
 	}
 }
 
-// writeBold is write in the heavier cut.
-func (d *Drawing) writeBold(class string, at point, a anchor, k ink, words string) {
-	if words != "" {
-		d.add(text{class: class, at: at, anchor: a, size: d.sheet().kind, bold: true, ink: k, words: words})
-	}
+// frame is what a file has round a chart: a margin, and its title above.
+type frame struct {
+	width, height float64
+	title         []text
+	chart         point // where the chart's own corner is
 }
 
-// heading is the title as it stands above a chart in a file.
-type heading struct {
-	lines  []shape
-	height float64
-}
-
-func (d Drawing) heading() heading {
-	const margin, larger = 12, 1.2
+func (d Drawing) framed() frame {
+	const margin, larger = 16, 1.2
 	s := d.sheet()
 	size := s.kind * larger
-	h := heading{height: margin}
-	for _, words := range wrap(d.about.Title, size, true, s.width-2*margin, 4) {
-		h.lines = append(h.lines, text{class: "title", at: point{margin, h.height + size}, size: size, bold: true, ink: black, words: words})
-		h.height += size * 1.25
+	f := frame{width: s.width + 2*margin, chart: point{margin, margin}}
+	for _, words := range wrap(d.about.Title, size, true, s.width, 4) {
+		f.title = append(f.title, text{class: "title", at: point{margin, f.chart.y + size}, size: size, bold: true, ink: black, words: words})
+		f.chart.y += size * 1.25
 	}
-	h.height += margin
-	return h
+	f.chart.y += margin / 2
+	f.height = math.Ceil(f.chart.y + d.height + margin/2)
+	return f
 }
 
 // box is the room that something takes.

@@ -54,7 +54,9 @@ func (c Funnel) Draw(size Size) Drawing {
 	room := s.setNames(blocks, s.gutter-reach) + reach
 	p := d.valueAxis(c.Rate, c.rates().ticks(6), room)
 	ticks := fitting(c.Size, sizes, s, p.area.right-p.area.left)
-	p.x = scale{ticks[0], max(sizes.most, ticks[len(ticks)-1]), p.area.left, p.area.right}
+	p.x = scale{0, max(sizes.most*1.05, ticks[1]), p.area.left, p.area.right}
+	ticks = slices.DeleteFunc(ticks, func(v float64) bool { return v < 0 || v > p.x.to })
+	free := places{area: p.area}
 
 	for i, l := range c.Limits {
 		look := pen{stroke: soft, width: 1.2}
@@ -64,22 +66,26 @@ func (c Funnel) Draw(size Size) Drawing {
 		high := p.clipped(l.Points, func(q LimitPoint) float64 { return q.High })
 		low := p.clipped(l.Points, func(q LimitPoint) float64 { return q.Low })
 		p.add(path{class: "limit", runs: append(high, low...), pen: look})
+		free.keepOff(high)
+		free.keepOff(low)
 	}
 	if drawable(c.Centre.At) {
 		y := p.y.at(c.Centre.At)
-		p.line("centre", point{p.area.left, y}, point{p.area.right, y}, pen{stroke: accent, width: 1.4})
+		centre := []point{{p.area.left, y}, {p.area.right, y}}
+		p.line("centre", centre[0], centre[1], pen{stroke: accent, width: 1.4})
+		free.keepOff([][]point{centre})
 	}
 	for _, b := range blocks {
 		b.want = p.y.at(b.want)
 		b.from = point{p.area.right, b.want}
 	}
 	p.beside("name", blocks, reach)
-	c.drawUnits(p)
+	c.drawUnits(p, free)
 	return d.done(p.baseAxis(c.Size, ticks))
 }
 
 // rates spans what the units did and the limits of the smallest of them, but
-// no more than twice the highest rate: the rest of a limit says nothing.
+// little more than the highest rate: the rest of a limit says nothing.
 func (c Funnel) rates() span {
 	var rates span
 	smallest := math.Inf(1)
@@ -90,7 +96,7 @@ func (c Funnel) rates() span {
 		}
 	}
 	rates.take(c.Centre.At)
-	highest := 2 * rates.most
+	highest := 1.3 * rates.most
 	for _, l := range c.Limits {
 		if q, ok := l.at(smallest); ok {
 			rates.take(min(q.High, highest))
@@ -169,9 +175,8 @@ func cut01(a, b, low, high float64) (from, to float64) {
 
 // drawUnits marks the units and names them: those outside first, wherever there
 // is room with a line to the mark, the others where a name fits beside theirs.
-func (c Funnel) drawUnits(p plot) {
+func (c Funnel) drawUnits(p plot, free places) {
 	s := p.sheet()
-	free := places{area: p.area}
 	units := slices.Clone(c.Units)
 	slices.SortStableFunc(units, func(a, b Unit) int {
 		switch {
@@ -195,25 +200,13 @@ func (c Funnel) drawUnits(p plot) {
 		free.words = append(free.words, about(at, r))
 	}
 	for _, u := range units {
-		at := place(u)
-		if !u.Outside {
-			if words := fit(u.Name, s.kind, false, s.gutter); words != "" {
-				if baseline, ok := free.near(at, words, s.kind, false, 1); ok {
-					p.write("name", baseline, start, soft, words)
-				}
-			}
+		if u.Outside {
+			p.signal(&free, place(u), u.Name)
 			continue
 		}
-		words := fit(u.Name, s.kind, true, (p.area.right-p.area.left)*0.8)
-		baseline, ok := free.near(at, words, s.kind, true, 8)
-		if !ok {
-			continue
+		name := text{class: "name", size: s.kind, ink: soft, words: fit(u.Name, s.kind, false, s.gutter)}
+		if name, ok := free.near(place(u), name, 1, false); ok && name.words != "" {
+			p.add(name)
 		}
-		label := text{at: baseline, size: s.kind, bold: true, words: words}.box()
-		nearest := point{min(max(at.x, label.left), label.right), min(max(at.y, label.top), label.bottom)}
-		if math.Hypot(nearest.x-at.x, nearest.y-at.y) > 16 {
-			p.line("leader", at, nearest, pen{stroke: wrong, width: 0.8})
-		}
-		p.writeBold("outside", baseline, start, wrong, words)
 	}
 }

@@ -30,13 +30,12 @@ func (c Intervals) Draw(size Size) Drawing {
 	s := d.sheet()
 	values := c.span()
 	cols := c.columns(s, d.size)
-	p := plot{Drawing: d, area: box{left: cols.left, right: cols.right}}
+	p := plot{Drawing: d}
 	ticks := fitting(c.Axis, values, s, cols.right-cols.left)
 	p.x = scale{ticks[0], ticks[len(ticks)-1], cols.left, cols.right}
 
 	top := float64(margin)
 	if c.Reference.Name != "" && drawable(c.Reference.At) {
-		p.area.top = top + s.line()
 		for _, words := range wrap(c.Reference.Name, s.kind, false, s.width-2*margin, 1) {
 			half := width(words, s.kind, false) / 2
 			x := min(max(p.x.at(c.Reference.At), margin+half), s.width-margin-half)
@@ -44,7 +43,11 @@ func (c Intervals) Draw(size Size) Drawing {
 		}
 	}
 	ground := len(d.shapes)
-	y := top + 1.4*s.line()
+	y := top + s.kind*0.25
+	if len(d.shapes) > 0 {
+		y += 1.4 * s.line()
+	}
+	var tracks []box // where whiskers lie, free of words
 	for i, r := range c.Rows {
 		if d.size == Narrow {
 			y = c.writeAbove(d, r, y)
@@ -54,13 +57,18 @@ func (c Intervals) Draw(size Size) Drawing {
 			height = c.writeBeside(d, r, cols, y)
 		}
 		p.whisker(r, y+height/2)
+		track := box{cols.left, y - s.kind*0.25, cols.right, y + height + s.kind*0.25}
+		if d.size == Narrow {
+			track.top = y + s.kind*0.15 // words stand right above
+		}
+		tracks = append(tracks, track)
 		y += height + s.kind*0.5
 		if i < len(c.Rows)-1 {
 			d.line("grid", point{margin, y - s.kind*0.25}, point{s.width - margin, y - s.kind*0.25}, pen{stroke: rule, width: 0.8})
 		}
 	}
-	p.area.bottom = y
-	p.behind(ground, c.Reference)
+	p.area = box{cols.left, top, cols.right, y}
+	p.behind(ground, c.Reference, tracks)
 	return d.done(p.baseAxis(c.Axis, ticks))
 }
 
@@ -85,8 +93,8 @@ type intervalColumns struct {
 }
 
 func (c Intervals) columns(s sheet, size Size) intervalColumns {
+	const inset = 26 // half a figure of the axis
 	if size == Narrow {
-		const inset = 26 // half a figure of the axis
 		return intervalColumns{left: inset, right: s.width - inset}
 	}
 	const gap = 14
@@ -99,7 +107,7 @@ func (c Intervals) columns(s sheet, size Size) intervalColumns {
 	cols.name, cols.nRoom, cols.figureRoom = min(cols.name, s.gutter), min(cols.nRoom, 110), min(cols.figureRoom, 150)
 	cols.figure = s.width - margin
 	cols.n = cols.figure - cols.figureRoom - gap
-	cols.left = margin + cols.name + gap
+	cols.left = max(inset, margin+cols.name+gap)
 	cols.right = cols.n - cols.nRoom - 1.5*gap
 	return cols
 }
@@ -163,15 +171,20 @@ func (p plot) whisker(r Interval, y float64) {
 	}
 }
 
-// behind draws what runs through all rows: zero and the reference.
-func (p plot) behind(ground int, reference Line) {
-	lines := []shape{
-		path{class: "grid", runs: [][]point{{{p.x.lo, p.area.bottom}, {p.x.hi, p.area.bottom}}}, pen: pen{stroke: edge, width: 1.2}},
-		path{class: "grid", runs: [][]point{{{p.x.at(0), p.area.top + 4}, {p.x.at(0), p.area.bottom}}}, pen: pen{stroke: edge, width: 1.2}},
+// behind draws what runs through the tracks of all rows: zero and the reference.
+func (p plot) behind(ground int, reference Line, tracks []box) {
+	through := func(class string, v float64, look pen) path {
+		x := p.x.at(v)
+		line := path{class: class, pen: look}
+		for _, t := range tracks {
+			line.runs = append(line.runs, []point{{x, t.top}, {x, t.bottom}})
+		}
+		return line
 	}
+	base := path{class: "grid", runs: [][]point{{{p.x.lo, p.area.bottom}, {p.x.hi, p.area.bottom}}}, pen: pen{stroke: edge, width: 1.2}}
+	lines := []shape{base, through("grid", 0, base.pen)}
 	if reference.Name != "" && drawable(reference.At) {
-		x := p.x.at(reference.At)
-		lines = append(lines, path{class: "reference", runs: [][]point{{{x, p.area.top}, {x, p.area.bottom}}}, pen: pen{stroke: soft, width: 1.2, dash: []float64{4, 3}}})
+		lines = append(lines, through("reference", reference.At, pen{stroke: soft, width: 1.2, dash: []float64{4, 3}}))
 	}
 	p.shapes = slices.Insert(p.shapes, ground, lines...)
 }

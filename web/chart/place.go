@@ -1,5 +1,7 @@
 package chart
 
+import "math"
+
 // places finds room for names beside points.
 type places struct {
 	area    box
@@ -11,26 +13,68 @@ type places struct {
 // first: x and y of the nearest corner or edge.
 var around = [...]point{{0, -1}, {1, 0}, {-1, 0}, {0, 1}, {1, -1}, {-1, -1}, {1, 1}, {-1, 1}}
 
-// near looks for room for words about a point, in rings of growing distance,
-// first where nothing is covered and then where no other word is.
-func (p *places) near(at point, words string, size float64, bold bool, rings int) (baseline point, ok bool) {
-	w, up, down := width(words, size, bold), ascent*size, descent*size
-	for _, strict := range []bool{true, false} {
-		for ring := range rings {
-			away := 8 + float64(ring)*size
-			for _, dir := range around {
-				left := at.x - w/2 + dir.x*(w/2+away)
-				baseline := at.y + (up-down)/2 + dir.y*((up+down)/2+away)
-				b := box{left - 2, baseline - up, left + w + 2, baseline + down}
-				if !b.within(p.area) || meetsAny(b, p.words) || strict && meetsAny(b, p.crowded) {
-					continue
-				}
+// near looks for room for words about a point, in rings of growing distance.
+// Two rings are tried for a place where nothing is covered, and then, where
+// covering is allowed, for one where no other word is, before those farther out.
+func (p *places) near(at point, words text, rings int, covering bool) (placed text, ok bool) {
+	w, up, down := width(words.words, words.size, words.bold), ascent*words.size, descent*words.size
+	try := func(ring int, cover bool) bool {
+		away := 8 + float64(ring)*words.size
+		for _, dir := range around {
+			left := at.x - w/2 + dir.x*(w/2+away)
+			baseline := at.y + (up-down)/2 + dir.y*((up+down)/2+away)
+			b := box{left - 2, baseline - up, left + w + 2, baseline + down}
+			if b.within(p.area) && !meetsAny(b, p.words) && (cover || !meetsAny(b, p.crowded)) {
 				p.words = append(p.words, b)
-				return point{left, baseline}, true
+				words.at = point{left, baseline}
+				return true
+			}
+		}
+		return false
+	}
+	for ring := 0; ring < rings; ring += 2 {
+		if try(ring, false) || ring+1 < rings && try(ring+1, false) {
+			return words, true
+		}
+		if covering && (try(ring, true) || ring+1 < rings && try(ring+1, true)) {
+			return words, true
+		}
+	}
+	return words, false
+}
+
+// signal writes the name of a point that stands out, wherever there is room,
+// with a line to the point where it is not next to it.
+func (p plot) signal(free *places, at point, words string) {
+	const rings, next = 8, 14
+	s := p.sheet()
+	name := text{class: "signal", size: s.kind, bold: true, ink: wrong,
+		words: fit(words, s.kind, true, (p.area.right-p.area.left)*0.8)}
+	name, ok := free.near(at, name, rings, true)
+	if !ok || name.words == "" {
+		return
+	}
+	label := name.box()
+	nearest := point{min(max(at.x, label.left-2), label.right+2), min(max(at.y, label.top), label.bottom)}
+	if math.Hypot(nearest.x-at.x, nearest.y-at.y) > next {
+		p.line("leader", at, nearest, pen{stroke: wrong, width: 0.8})
+	}
+	p.add(name)
+}
+
+// keepOff has names keep off some lines, where they can.
+func (p *places) keepOff(runs [][]point) {
+	const pace = 6
+	for _, run := range runs {
+		for i := 1; i < len(run); i++ {
+			a, b := run[i-1], run[i]
+			n := max(1, math.Ceil(math.Hypot(b.x-a.x, b.y-a.y)/pace))
+			for k := range int(n) + 1 {
+				t := float64(k) / n
+				p.crowded = append(p.crowded, about(point{a.x + t*(b.x-a.x), a.y + t*(b.y-a.y)}, 1.5))
 			}
 		}
 	}
-	return point{}, false
 }
 
 func meetsAny(b box, others []box) bool {

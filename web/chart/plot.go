@@ -44,7 +44,8 @@ func (p plot) baseAxis(a Axis, ticks []float64) (below float64) {
 	for i, v := range ticks {
 		x := p.x.at(v)
 		p.line("grid", point{x, p.area.bottom}, point{x, y - 1}, pen{stroke: edge, width: 1.2})
-		p.write("tick", point{x, y + s.kind}, middle, soft, words[i])
+		half := width(words[i], s.kind, false) / 2
+		p.write("tick", point{min(max(x, margin+half), s.width-margin-half), y + s.kind}, middle, soft, words[i])
 	}
 	return p.baseLabel(a.Label, y+s.line())
 }

@@ -16,19 +16,18 @@ const pixels = 2
 // WritePNG writes the drawing as a picture of two pixels to the unit, in the
 // light colours and with its title.
 func (d Drawing) WritePNG(w io.Writer) error {
-	head := d.heading()
-	width, height := d.sheet().width, d.height+head.height
-	p := picture{Context: gg.NewContext(int(pixels*width), int(pixels*height)), faces: map[faceKey]font.Face{}}
+	f := d.framed()
+	p := picture{Context: gg.NewContext(int(pixels*f.width), int(pixels*f.height)), faces: map[faceKey]font.Face{}}
 	p.SetColor(p.colour(paper, 1))
 	p.Clear()
 	p.SetLineJoinRound()
 	p.SetLineCapButt()
-	for _, line := range head.lines {
+	for _, line := range f.title {
 		if err := p.shape(line); err != nil {
 			return err
 		}
 	}
-	p.top = head.height
+	p.corner = f.chart
 	for _, s := range d.shapes {
 		if err := p.shape(s); err != nil {
 			return err
@@ -43,8 +42,8 @@ func (d Drawing) WritePNG(w io.Writer) error {
 // picture draws shapes as pixels.
 type picture struct {
 	*gg.Context
-	top   float64 // where the chart begins, in units
-	faces map[faceKey]font.Face
+	corner point // where the chart begins
+	faces  map[faceKey]font.Face
 }
 
 type faceKey struct {
@@ -58,15 +57,21 @@ func (p *picture) colour(k ink, strength float64) color.Color {
 	return color.NRGBA{r, g, b, uint8(255*strength + 0.5)}
 }
 
+// on is the pixel at which a point of the drawing lies.
+func (p *picture) on(at point) point {
+	return point{pixels * (at.x + p.corner.x), pixels * (at.y + p.corner.y)}
+}
+
 func (p *picture) shape(of shape) error {
 	switch t := of.(type) {
 	case path:
 		for _, run := range t.runs {
 			for i, at := range run {
+				at = p.on(at)
 				if i == 0 {
-					p.MoveTo(pixels*at.x, pixels*(at.y+p.top))
+					p.MoveTo(at.x, at.y)
 				} else {
-					p.LineTo(pixels*at.x, pixels*(at.y+p.top))
+					p.LineTo(at.x, at.y)
 				}
 			}
 			if t.closed {
@@ -75,7 +80,8 @@ func (p *picture) shape(of shape) error {
 		}
 		return p.paint(t.pen)
 	case disc:
-		p.DrawCircle(pixels*t.at.x, pixels*(t.at.y+p.top), pixels*t.r)
+		at := p.on(t.at)
+		p.DrawCircle(at.x, at.y, pixels*t.r)
 		return p.paint(t.pen)
 	case text:
 		return p.text(t)
@@ -130,6 +136,7 @@ func (p *picture) text(t text) error {
 	}
 	p.SetFontFace(face)
 	p.SetColor(p.colour(t.ink, 1))
-	p.DrawString(t.words, pixels*t.box().left, pixels*(t.at.y+p.top))
+	at := p.on(point{t.box().left, t.at.y})
+	p.DrawString(t.words, at.x, at.y)
 	return nil
 }

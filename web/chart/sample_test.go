@@ -2,6 +2,7 @@ package chart_test
 
 import (
 	"math"
+	"strconv"
 
 	"dwellbook/web/chart"
 )
@@ -131,7 +132,7 @@ func phlebitisByMonth() chart.Control {
 		if v > p.Upper {
 			p.Signal = "beyond the limit"
 		}
-		if i >= 11 && i <= 15 {
+		if i == 15 {
 			p.Signal = "8 on one side"
 		}
 		c.Points = append(c.Points, p)
@@ -146,10 +147,7 @@ func daysBetween() chart.Control {
 		Centre: "centre 210", Upper: "upper limit 890",
 	}
 	for i, v := range []float64{120, 340, 35, 410, 88, 190, 15, 277, 60, 512, 143, 98, 230, 305, 44, 166, 1130, 420, 260, 75, 330} {
-		p := chart.ControlPoint{Label: string(rune('0'+(i+1)/10)) + string(rune('0'+(i+1)%10)), Value: v, Centre: 210, Lower: math.NaN(), Upper: 890}
-		if i < 9 {
-			p.Label = p.Label[1:]
-		}
+		p := chart.ControlPoint{Label: strconv.Itoa(i + 1), Value: v, Centre: 210, Lower: math.NaN(), Upper: 890}
 		if v > 890 {
 			p.Signal = "longer than chance"
 		}
@@ -166,18 +164,15 @@ func cusum() chart.Control {
 	}
 	sum := 0.0
 	for i := range 110 {
-		failed := i%4 == 1 && i < 40 || i%9 == 3 || i == 12 || i == 14
+		failed := i%3 == 1 && i < 24 || i%9 == 3
 		if failed {
-			sum += 0.62
+			sum += 0.55
 		} else {
-			sum -= 0.17
+			sum -= 0.21
 		}
 		p := chart.ControlPoint{Value: sum, Centre: math.NaN(), Upper: 3.2, Lower: -3.2, Label: ""}
 		if (i+1)%10 == 0 {
-			p.Label = string(rune('0'+(i+1)/10%10)) + "0"
-			if i == 99 {
-				p.Label = "100"
-			}
+			p.Label = strconv.Itoa(i + 1)
 		}
 		if sum < -3.2 {
 			p.Signal, p.Reset = "reached", true

@@ -107,6 +107,9 @@ func (c Shares) lying(d *Drawing, pieces []piece) Drawing {
 	}
 	below := 0.0
 	for _, h := range names {
+		if h.height(s.line()) == 0 {
+			continue
+		}
 		y := float64(margin + thick + drop)
 		for _, height := range rows[:h.row] {
 			y += height + drop/2

@@ -59,7 +59,7 @@ func (c Stacked) Draw(size Size) Drawing {
 	}
 	p := d.valueAxis(Axis{Label: c.Share, Share: true}, shareTicks(), room+reach)
 	p.x = scale{0, until, p.area.left, p.area.right}
-	ticks := hourTicks(until, int((p.area.right-p.area.left)/(width(number(until, 0), s.kind, false)+12))+1)
+	ticks := fittingHours(until, s, p.area.right-p.area.left, 0)
 
 	columns := c.columns()
 	textured := 0

@@ -13,7 +13,7 @@ import (
 // templ component.
 func (d Drawing) Render(_ context.Context, w io.Writer) error {
 	s := svg{ink: func(k ink) string { return "var(" + inks[k].property + "," + inks[k].light + ")" }}
-	s.open(d, d.height)
+	s.open(d, d.sheet().width, d.height)
 	s.shapes(d)
 	s.raw("</svg>")
 	_, err := w.Write(s.Bytes())
@@ -25,16 +25,17 @@ func (d Drawing) Render(_ context.Context, w io.Writer) error {
 // collides where the reader has another typeface.
 func (d Drawing) WriteSVG(w io.Writer) error {
 	s := svg{file: true, ink: func(k ink) string { return inks[k].light }}
-	head := d.heading()
+	f := d.framed()
 	s.raw(xml.Header)
-	s.open(d, d.height+head.height)
-	s.shape(path{class: "ground", closed: true, pen: pen{fill: paper},
-		runs: [][]point{rectangle(box{0, 0, d.sheet().width, d.height + head.height})}})
-	for _, line := range head.lines {
+	s.open(d, f.width, f.height)
+	s.shape(path{class: "ground", closed: true, pen: pen{fill: paper}, runs: [][]point{rectangle(box{0, 0, f.width, f.height})}})
+	for _, line := range f.title {
 		s.shape(line)
 	}
-	s.raw(`<g transform="translate(0 `)
-	s.number(head.height)
+	s.raw(`<g transform="translate(`)
+	s.number(f.chart.x)
+	s.raw(" ")
+	s.number(f.chart.y)
 	s.raw(`)">`)
 	s.shapes(d)
 	s.raw("</g></svg>\n")
@@ -79,19 +80,19 @@ func (s *svg) length(name string, v float64) {
 	s.raw(`"`)
 }
 
-func (s *svg) open(d Drawing, height float64) {
+func (s *svg) open(d Drawing, width, height float64) {
 	sheet := d.sheet()
 	s.id, s.kind = d.about.ID+"-"+sheet.name, sheet.kind
 	s.raw(`<svg xmlns="http://www.w3.org/2000/svg"`)
 	s.attribute("id", s.id)
 	s.attribute("class", "chart chart-"+sheet.name)
 	s.raw(` viewBox="0 0 `)
-	s.number(sheet.width)
+	s.number(width)
 	s.raw(" ")
 	s.number(height)
 	s.raw(`"`)
 	if s.file {
-		s.length("width", sheet.width)
+		s.length("width", width)
 		s.length("height", height)
 		s.attribute("font-family", `"Atkinson Hyperlegible Next", "Atkinson Hyperlegible", system-ui, sans-serif`)
 	}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"unicode"
+	"unicode/utf8"
 
 	"dwellbook/internal/line"
 	"dwellbook/internal/words"
@@ -99,4 +101,13 @@ func (n Numbers) Sheet() [][]string {
 		rows = append(rows, cells)
 	}
 	return rows
+}
+
+// capital begins a text with a capital letter.
+func capital(text string) string {
+	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return text
+	}
+	return string(unicode.ToUpper(first)) + text[size:]
 }

@@ -88,7 +88,7 @@ func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) Char
 	for i := range w.groups {
 		r := w.rates[i]
 		at := r.Interval(outcomes.Confidence)
-		name := labelOf(ctx, &w.groups[i])
+		name := groupLabel(ctx, &w.groups[i])
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{name, r.Events, line.Number(r.Exposure * outcomes.PerThousand),
 			line.Number(r.Estimate()), line.Number(at.Lower), line.Number(at.Upper)})
 		draw.Rows = append(draw.Rows, chart.Interval{
@@ -142,7 +142,7 @@ func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) Cha
 	draw.Limits = []chart.FunnelLimit{inner, outer}
 	for i, p := range funnel.Points {
 		r := w.rates[i]
-		name := labelOf(ctx, &w.groups[i])
+		name := groupLabel(ctx, &w.groups[i])
 		draw.Units = append(draw.Units, chart.Unit{Name: name, Size: r.Exposure * outcomes.PerThousand, Rate: p.Value, Outside: p.BeyondWarning()})
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{name, r.Events, line.Number(r.Exposure * outcomes.PerThousand), line.Number(p.Value),
 			line.Number(max(0, p.Warning.Lower)), line.Number(p.Warning.Upper), line.Number(max(0, p.Action.Lower)), line.Number(p.Action.Upper)})

@@ -73,13 +73,13 @@ func say(ctx context.Context, prefix string, keys ...string) []string {
 	return texts
 }
 
-func labelOf(ctx context.Context, g *outcomes.Group) string {
+func groupLabel(ctx context.Context, g *outcomes.Group) string {
 	return capital(words.Say(ctx, "outcomes.group-name", "label", g.Label))
 }
 
 func survivalRow(ctx context.Context, g *outcomes.Group) []any {
 	median, i := g.Survival.Median(stats.LogLog, outcomes.Confidence)
-	row := []any{labelOf(ctx, g), g.Lines, g.Failed, line.Hours(median / 60), line.Hours(i.Lower / 60), line.Hours(i.Upper / 60)}
+	row := []any{groupLabel(ctx, g), g.Lines, g.Failed, line.Hours(median / 60), line.Hours(i.Lower / 60), line.Hours(i.Upper / 60)}
 	for _, hours := range []float64{24, 72} {
 		p := g.Survival.At(hours * 60)
 		at := p.Interval(stats.LogLog, outcomes.Confidence)
@@ -92,7 +92,7 @@ func survivalRow(ctx context.Context, g *outcomes.Group) []any {
 // curveOf is a group's curve in hours, up to where it is drawn.
 func curveOf(ctx context.Context, g *outcomes.Group) chart.Curve {
 	c := chart.Curve{
-		Name: labelOf(ctx, g), Steps: []chart.Step{{Share: 1, Low: 1, High: 1}},
+		Name: groupLabel(ctx, g), Steps: []chart.Step{{Share: 1, Low: 1, High: 1}},
 		AtRisk: func(hour float64) int { return g.Survival.At(hour * 60).AtRisk },
 	}
 	level := 1.0
@@ -105,7 +105,7 @@ func curveOf(ctx context.Context, g *outcomes.Group) chart.Curve {
 		c.Steps = append(c.Steps, chart.Step{Hour: hour, Share: p.Estimate, Low: i.Lower, High: i.Upper})
 		level = p.Estimate
 	}
-	if last := min(g.Survival.Last()/60, drawnHours); last > c.Steps[len(c.Steps)-1].Hour {
+	if last := min(g.Survival.End()/60, drawnHours); last > c.Steps[len(c.Steps)-1].Hour {
 		end := c.Steps[len(c.Steps)-1]
 		end.Hour = last
 		end.Share = level

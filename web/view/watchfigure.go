@@ -36,9 +36,8 @@ func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) 
 
 func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
 	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "lower", "upper", "signal")
-	weekly := len(w.Periods) > 1 && w.Periods[0].Until.Sub(w.Periods[0].From) < 8*24*time.Hour
 	layout, order := "Jan 06", "outcomespage.month"
-	if weekly {
+	if w.Weekly {
 		layout, order = "2 Jan", "outcomespage.week"
 	}
 	draw.Order, draw.Values = words.Say(ctx, order), chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")}
@@ -47,7 +46,7 @@ func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time
 	signals := signalWords(ctx, w)
 	for i, p := range w.Rates.Points {
 		at := w.Periods[i].From.Time().In(zone)
-		draw.Points = append(draw.Points, limited(w, chart.ControlPoint{
+		draw.Points = append(draw.Points, sober(w, chart.ControlPoint{
 			Label: at.Format(layout), Value: p.Value, Centre: w.Rates.Center, Lower: p.Lower, Upper: p.Upper, Signal: signals[i],
 		}))
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), int(w.Samples[i].Count),
@@ -63,7 +62,7 @@ func (f *ChartFigure) gaps(ctx context.Context, w *outcomes.Watched, zone *time.
 	signals := signalWords(ctx, w)
 	for i, gap := range w.Gaps.Gaps {
 		at := w.When[i].Time().In(zone)
-		draw.Points = append(draw.Points, limited(w, chart.ControlPoint{
+		draw.Points = append(draw.Points, sober(w, chart.ControlPoint{
 			Label: at.Format("2 Jan 06"), Value: float64(gap), Centre: w.Gaps.Center, Lower: math.NaN(), Upper: w.Gaps.Upper, Signal: signals[i],
 		}))
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), gap, line.Number(w.Gaps.Center), line.Number(w.Gaps.Lower),
@@ -71,8 +70,8 @@ func (f *ChartFigure) gaps(ctx context.Context, w *outcomes.Watched, zone *time.
 	}
 }
 
-// limited takes away what too few points cannot tell.
-func limited(w *outcomes.Watched, p chart.ControlPoint) chart.ControlPoint {
+// sober takes away what too few points cannot tell.
+func sober(w *outcomes.Watched, p chart.ControlPoint) chart.ControlPoint {
 	if w.Few() {
 		p.Centre, p.Lower, p.Upper, p.Signal = math.NaN(), math.NaN(), math.NaN(), ""
 	}

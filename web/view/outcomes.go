@@ -1,0 +1,114 @@
+package view
+
+import (
+	"context"
+	"errors"
+	"net/url"
+	"time"
+
+	"dwellbook/internal/desk"
+	"dwellbook/internal/line"
+	"dwellbook/internal/outcomes"
+	"dwellbook/internal/stats"
+	"dwellbook/internal/words"
+)
+
+// Outcomes is what became of the lines of a period.
+type Outcomes struct {
+	Shell    Shell
+	Of       *desk.Outcomes
+	By       outcomes.By
+	Cause    Cause
+	Figures  []ChartFigure
+	LeftOut  outcomes.LeftOut
+	Adjusted *AdjustedView // nil: not asked for
+	Form     Form
+	Query    url.Values
+	Presets  []NavItem
+}
+
+var outcomeDefinitions = []string{"survival", "failure", "ends", "rate", "control", "funnel", "ward", "left-out"}
+
+func (p Outcomes) day(name string) string {
+	if typed := p.Form.Get(name); typed != "" {
+		return typed
+	}
+	at := p.Of.Period.From
+	if name == "to" {
+		at = p.Of.Period.Until - 1
+	}
+	return at.Time().In(p.Of.House.Zone).Format(time.DateOnly)
+}
+
+func (p Outcomes) shows(ctx context.Context) string {
+	date := func(at line.Minute) string { return at.Time().In(p.Of.House.Zone).Format("Mon 2 Jan 2006") }
+	return words.Say(ctx, "outcomespage.shows", "from", date(p.Of.Period.From), "to", date(p.Of.Period.Until-1))
+}
+
+func (p Outcomes) footnote(ctx context.Context) string {
+	return words.Say(ctx, "outcomespage.footnote", "gone", p.LeftOut.FoundGone, "first", p.LeftOut.StartNotKnown, "day", p.LeftOut.DateOnly, "seq", p.Of.Seq)
+}
+
+func (p Outcomes) link(name, value string) string {
+	q := url.Values{}
+	for k, v := range p.Query {
+		q[k] = v
+	}
+	q.Set(name, value)
+	return "/outcomes?" + q.Encode() + "#" + name
+}
+
+func (p Outcomes) groupings(ctx context.Context) []Option {
+	all := []Option{{Value: "", Label: words.Say(ctx, "outcomespage.by-all")}}
+	for _, by := range outcomes.Bys() {
+		all = append(all, Option{Value: by.String(), Label: words.Say(ctx, "outcomespage.by-"+by.String())})
+	}
+	return all
+}
+
+func (p Outcomes) causes(ctx context.Context) []Option {
+	var all []Option
+	for _, c := range Causes() {
+		all = append(all, Option{Value: c.String(), Label: c.label(ctx)})
+	}
+	return all
+}
+
+// AdjustedView is groups compared like for like, or why they are not.
+type AdjustedView struct {
+	Found *outcomes.Adjusted
+	Err   error
+}
+
+func (a AdjustedView) reads(ctx context.Context) string {
+	var few *stats.TooFewEventsError
+	switch {
+	case errors.As(a.Err, &few):
+		return words.Say(ctx, "outcomespage.adjusted-few", "n", few.Events, "covariates", few.Covariates, "each", stats.EventsPerCovariate)
+	case a.Err != nil:
+		return words.Say(ctx, "outcomespage.adjusted-not")
+	}
+	key := "outcomespage.proportional"
+	if a.Found.Proportional.P < 0.05 {
+		key = "outcomespage.not-proportional"
+	}
+	text := words.Say(ctx, "outcomespage.adjusted-text", "n", a.Found.Lines, "failed", a.Found.Failed) + " " +
+		words.Say(ctx, key, "p", line.PValue(a.Found.Proportional.P))
+	if a.Found.LeftOut > 0 {
+		text += " " + words.Say(ctx, "outcomespage.adjusted-left", "n", a.Found.LeftOut, "each", stats.EventsPerCovariate)
+	}
+	return text
+}
+
+func (a AdjustedView) table(ctx context.Context) TableData {
+	n := Numbers{Caption: words.Say(ctx, "outcomespage.adjusted-numbers"), Head: say(ctx, "outcomespage.col-", "group", "lines", "failed", "hazard", "lower", "upper", "drift")}
+	for _, l := range a.Found.Levels {
+		name := words.Say(ctx, "outcomespage.level", "by", words.Say(ctx, "outcomespage.by-"+l.By.String()), "label", l.Name.Label)
+		row := []any{name, l.Lines, l.Failed, line.Number(l.Hazard), line.Number(l.Interval.Lower), line.Number(l.Interval.Upper), line.PValue(l.Drifts.P)}
+		if l.Reference {
+			row = []any{name, l.Lines, l.Failed, words.Say(ctx, "outcomespage.reference"), "", "", ""}
+		}
+		n.Rows = append(n.Rows, row)
+	}
+	return n.table()
+}
