@@ -190,7 +190,9 @@ func (b Became) group(g *outcomes.Group) becameJSON {
 }
 
 // name is the group's for people.
-func (b Became) name(g *outcomes.Group) string { return words.Say(b.ctx, "outcomes.group-name", "label", g.Label) }
+func (b Became) name(g *outcomes.Group) string {
+	return words.Say(b.ctx, "outcomes.group-name", "label", g.Label)
+}
 
 // JSON writes the answer as one JSON document, in full precision.
 func (b Became) JSON(w io.Writer) error {

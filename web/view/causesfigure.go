@@ -99,7 +99,9 @@ func endsBySize(g *outcomes.Group, hours float64) []line.Reason {
 		}
 		return 1
 	}
-	slices.SortStableFunc(ends, func(a, b line.Reason) int { return cmp.Or(cmp.Compare(late(a), late(b)), cmp.Compare(size[b], size[a])) })
+	slices.SortStableFunc(ends, func(a, b line.Reason) int {
+		return cmp.Or(cmp.Compare(late(a), late(b)), cmp.Compare(size[b], size[a]))
+	})
 	return ends
 }
 
