@@ -41,16 +41,17 @@ func gathered(courses []line.Course, period line.Stretch, groupOf func(line.Cour
 	return groups, nil
 }
 
-// OfSite says how lines of a site have lasted, or that there are too few to tell.
+// OfSite says how lines of a site have lasted, or that there are too few to
+// tell, for a table of sites.
 func (e *Evidence) OfSite(s line.Site) line.Message {
-	return lasted(e.sites[s.String()], Name{s.String(), s})
+	return lasted(e.sites[s.String()], coded(s), "outcomes.read.site")
 }
 
 // Of says how lines of a site and gauge have lasted, or that there are too few to
 // tell.
 func (e *Evidence) Of(s line.Site, g line.Gauge) line.Message {
 	name := siteAndGauge(s, g)
-	return lasted(e.both[name.ID], name)
+	return lasted(e.both[name.ID], name, "outcomes.read.here")
 }
 
 // Lines is how many lines of a site there were.
@@ -62,17 +63,17 @@ func (e *Evidence) Lines(s line.Site) int {
 }
 
 // lasted tells a group in one sentence.
-func lasted(g *Group, name Name) line.Message {
+func lasted(g *Group, name Name, key string) line.Message {
 	if g == nil || !g.Tells() {
 		n := 0
 		if g != nil {
 			n = g.Lines
 		}
-		return line.Say("outcomes.read.here-few", "group", name.Label, "n", n)
+		return line.Say(key+"-few", "group", name.Label, "n", n)
 	}
 	l, ok := commonLevel([]Group{*g})
 	if !ok {
-		return line.Say("outcomes.read.here-few", "group", name.Label, "n", g.Lines)
+		return line.Say(key+"-few", "group", name.Label, "n", g.Lines)
 	}
-	return l.tell("outcomes.read.here", g)
+	return l.tell(key, g)
 }
