@@ -99,11 +99,11 @@ func OutcomesPage(p Outcomes) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = SelectField(Field{Name: "by", Label: words.Say(ctx, "outcomespage.by"), Error: p.Form.Error("by")}, p.groupings(ctx), p.By.String()).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = SelectField(Field{Name: "by", Label: words.Say(ctx, "outcomespage.by"), Error: p.Form.Error("by")}, p.groupings(ctx), p.chosen("by", p.By.String())).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = SelectField(Field{Name: "cause", Label: words.Say(ctx, "outcomespage.cause"), Hint: words.Say(ctx, "outcomespage.cause-hint"), Error: p.Form.Error("cause")}, p.causes(ctx), p.Cause.String()).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = SelectField(Field{Name: "cause", Label: words.Say(ctx, "outcomespage.cause"), Hint: words.Say(ctx, "outcomespage.cause-hint"), Error: p.Form.Error("cause")}, p.causes(ctx), p.chosen("cause", p.Cause.String())).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
