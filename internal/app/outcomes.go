@@ -236,12 +236,8 @@ func (b Became) Table(w io.Writer) error {
 		fmt.Fprintf(t, "%s\t%d\t%d\t%.1f\t%s\t%s", b.name(g), g.Lines, g.Failed, outcomes.DaysOf(g.Dwell), b.half(g),
 			figure(rate.Estimate(), rate.Interval(outcomes.Confidence), 1, ""))
 		for _, h := range b.hours {
-<<<<<<< HEAD
-			fmt.Fprint(t, "\t", b.left(g, h))
-=======
 			p := g.Survival.At(h * 60)
 			fmt.Fprintf(t, "\t%s of %d", figure(p.Estimate, p.Interval(b.transform, outcomes.Confidence), 100, " %"), p.AtRisk)
->>>>>>> outcometests
 		}
 		fmt.Fprintln(t)
 	}
@@ -255,19 +251,6 @@ func (b Became) Table(w io.Writer) error {
 	_, err := fmt.Fprintf(w, "\nIn this: found gone %d (followed to the last look), start not known %d (from when first seen), date only %d (from the day's start).\n",
 		b.LeftOut.FoundGone, b.LeftOut.StartNotKnown, b.LeftOut.DateOnly)
 	return err
-}
-
-// left is how many had not failed at an hour, in words.
-func (b Became) left(g *outcomes.Group, hours float64) string {
-	p := g.Survival.At(hours * 60)
-	i := p.Interval(b.transform, outcomes.Confidence)
-	switch {
-	case math.IsNaN(p.Estimate):
-		return "none followed so far"
-	case math.IsNaN(i.Lower):
-		return fmt.Sprintf("%.1f %% of %d", 100*p.Estimate, p.AtRisk)
-	}
-	return fmt.Sprintf("%.1f %% (%.1f to %.1f) of %d", 100*p.Estimate, 100*i.Lower, 100*i.Upper, p.AtRisk)
 }
 
 // half is when half of the lines failed, in words.

@@ -60,7 +60,7 @@ func (c *Courses) lasting(told []Group) []line.Message {
 	slices.SortStableFunc(told, func(a, b Group) int { return level.compare(&a, &b) })
 	first, last := &told[0], &told[len(told)-1]
 	if len(told) == 1 {
-		says := []line.Message{level.tell(first)}
+		says := []line.Message{level.tell("outcomes.read.one", first)}
 		if level.wide(first) {
 			says = append(says, line.Say("outcomes.read.wide"))
 		}
@@ -145,9 +145,9 @@ func (l level) wide(g *Group) bool {
 	return !(i.Upper <= wide*i.Lower)
 }
 
-func (l level) tell(g *Group) line.Message {
+func (l level) tell(key string, g *Group) line.Message {
 	v, i := l.value(g)
-	return line.Say("outcomes.read.one"+l.suffix(), "group", g.Label, "value", l.shown(v), "interval", between(i, l.shown), "n", g.Lines,
+	return line.Say(key+l.suffix(), "group", g.Label, "value", l.shown(v), "interval", between(i, l.shown), "n", g.Lines,
 		"hours", line.Hours(l.at/60))
 }
 
