@@ -60,7 +60,7 @@ func (c *Courses) lasting(told []Group) []line.Message {
 	slices.SortStableFunc(told, func(a, b Group) int { return level.compare(&a, &b) })
 	first, last := &told[0], &told[len(told)-1]
 	if len(told) == 1 {
-		says := []line.Message{level.tell(first)}
+		says := []line.Message{level.tell("outcomes.read.one", first)}
 		if _, i := level.value(first); closed(i) && level.wide(first) {
 			says = append(says, line.Say("outcomes.read.wide"))
 		}
@@ -86,7 +86,7 @@ func (c *Courses) difference(told []Group) []line.Message {
 	if len(told) > many {
 		says = append(says, line.Say("outcomes.read.many", "n", len(told)))
 	}
-	return append(says, line.Say("outcomes.read.mix-"+c.By.String()))
+	return append(says, line.Say("outcomes.read.mix."+c.By.String()))
 }
 
 // level is what groups are compared by: half of the lines failed, or, where a
@@ -145,9 +145,9 @@ func (l level) wide(g *Group) bool {
 	return !(i.Upper <= wide*i.Lower)
 }
 
-func (l level) tell(g *Group) line.Message {
+func (l level) tell(key string, g *Group) line.Message {
 	v, i := l.value(g)
-	return line.Say("outcomes.read.one"+l.suffix(), "group", g.Label, "value", l.shown(v), "interval", between(i, l.shown), "n", g.Lines,
+	return line.Say(key+l.suffix(), "group", g.Label, "value", l.shown(v), "interval", between(i, l.shown), "n", g.Lines,
 		"hours", line.Hours(l.at/60))
 }
 

@@ -57,11 +57,11 @@ func (f *Funnel) Reading(labels []any) []line.Message {
 		default:
 			continue
 		}
-		side := "-high-"
+		side := "high-"
 		if p.Value < f.Target {
-			side = "-low-"
+			side = "low-"
 		}
-		says = append(says, line.Say("outcomes.read.funnel"+side+key, "group", labels[i], "rate", line.Number(p.Value), "all", line.Number(f.Target)))
+		says = append(says, line.Say("outcomes.read.funnel."+side+key, "group", labels[i], "rate", line.Number(p.Value), "all", line.Number(f.Target)))
 	}
 	if len(says) == 0 {
 		says = append(says, line.Say("outcomes.read.funnel-inside", "n", wards, "all", line.Number(f.Target)))
@@ -69,7 +69,7 @@ func (f *Funnel) Reading(labels []any) []line.Message {
 	if f.Widened > 1 {
 		says = append(says, line.Say("outcomes.read.funnel-widened", "times", line.Number(f.Widened)))
 	}
-	return append(says, line.Say("outcomes.read.mix-ward"))
+	return append(says, line.Say("outcomes.read.mix.ward"))
 }
 
 // ReadRates compares the first of some groups, the one with the highest rate,

@@ -26,6 +26,8 @@ type Outcomes struct {
 	Form     Form
 	Query    url.Values
 	Presets  []NavItem
+	Ended    []desk.Ended // the latest lines that ended with the cause
+	EndedOf  int
 }
 
 var outcomeDefinitions = []string{"survival", "failure", "ends", "rate", "control", "funnel", "ward", "left-out"}
@@ -73,6 +75,22 @@ func (p Outcomes) causes(ctx context.Context) []Option {
 		all = append(all, Option{Value: c.String(), Label: c.label(ctx)})
 	}
 	return all
+}
+
+// ended is the lines behind the rates.
+func (p Outcomes) ended(ctx context.Context) TableData {
+	clock := words.Speaker{Zone: p.Of.House.Zone}
+	t := TableData{Caption: words.Say(ctx, "outcomespage.ended-caption", "shown", len(p.Ended), "n", p.EndedOf)}
+	for _, head := range say(ctx, "outcomespage.col-", "line", "ward", "out", "dwell", "reason") {
+		t.Columns = append(t.Columns, Column{Label: head})
+	}
+	for _, e := range p.Ended {
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
+			{Body: gaugeAndPlace(int(e.Gauge), SiteAndSide(ctx, e.Site, e.Side), "/lines/"+string(e.ID))}, {Text: e.Placed},
+			{Text: clock.Stamp(e.Out)}, {Text: words.Span(e.Out.Sub(e.Current.Placed))}, {Text: words.Say(ctx, e.Reason.Word())},
+		}})
+	}
+	return t
 }
 
 // AdjustedView is groups compared like for like, or why they are not.

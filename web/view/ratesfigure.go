@@ -42,12 +42,15 @@ func (c Cause) label(ctx context.Context) string {
 	return words.Say(ctx, c.Reason.Word())
 }
 
-func (c Cause) rate(g *outcomes.Group) stats.Rate {
+// Reasons are the reasons that count.
+func (c Cause) Reasons() []line.Reason {
 	if c.Reason == 0 {
-		return g.Rate(outcomes.FailureReasons()...)
+		return outcomes.FailureReasons()
 	}
-	return g.Rate(c.Reason)
+	return []line.Reason{c.Reason}
 }
+
+func (c Cause) rate(g *outcomes.Group) stats.Rate { return g.Rate(c.Reasons()...) }
 
 // wardRates are the wards' rates of a cause, the highest first.
 type wardRates struct {
@@ -143,7 +146,7 @@ func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) Cha
 	for i, p := range funnel.Points {
 		r := w.rates[i]
 		name := groupLabel(ctx, &w.groups[i])
-		draw.Units = append(draw.Units, chart.Unit{Name: name, Size: r.Exposure * outcomes.PerThousand, Rate: p.Value, Outside: p.BeyondWarning()})
+		draw.Units = append(draw.Units, chart.Unit{Name: name, Size: r.Exposure * outcomes.PerThousand, Rate: p.Value, Outside: p.BeyondAction(), Better: p.Value < funnel.Target})
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{name, r.Events, line.Number(r.Exposure * outcomes.PerThousand), line.Number(p.Value),
 			line.Number(max(0, p.Warning.Lower)), line.Number(p.Warning.Upper), line.Number(max(0, p.Action.Lower)), line.Number(p.Action.Upper)})
 	}
