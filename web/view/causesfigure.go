@@ -28,7 +28,7 @@ func CausesFigure(ctx context.Context, g *outcomes.Group) ChartFigure {
 	f := ChartFigure{
 		Name: "ends", Title: words.Say(ctx, "outcomespage.ends"), Reading: g.ReadCauses(readAt),
 		Numbers: Numbers{Caption: words.Say(ctx, "outcomespage.ends-numbers"), Head: say(ctx, "outcomespage.col-", "reason", "in-period",
-			"at-24", "at-72", "lower", "upper", "at-96")},
+			"at-24", "at-72", "lower-72", "upper-72", "at-96")},
 	}
 	hours := drawnAt(g)
 	draw := chart.Stacked{

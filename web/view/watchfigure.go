@@ -35,7 +35,7 @@ func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) 
 }
 
 func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
-	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "lower", "upper", "signal")
+	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "limit-low", "limit-high", "signal")
 	layout, order := "Jan 06", "outcomespage.month"
 	if w.Weekly {
 		layout, order = "2 Jan", "outcomespage.week"
@@ -56,7 +56,7 @@ func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time
 }
 
 func (f *ChartFigure) gaps(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
-	f.Numbers.Head = say(ctx, "outcomespage.col-", "on", "gap", "centre", "lower", "upper", "signal")
+	f.Numbers.Head = say(ctx, "outcomespage.col-", "on", "gap", "centre", "limit-low", "limit-high", "signal")
 	draw.Order, draw.Values = words.Say(ctx, "outcomespage.one-after-another"), chart.Axis{Label: words.Say(ctx, "outcomespage.lines-between")}
 	draw.Upper = words.Say(ctx, "outcomespage.upper-limit")
 	draw.Centre = words.Say(ctx, "outcomespage.mean", "x", line.Number(w.Gaps.Center))
