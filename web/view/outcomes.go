@@ -44,8 +44,13 @@ func (p Outcomes) day(name string) string {
 func (p Outcomes) chosen(name, shown string) string { return cmp.Or(p.Form.Get(name), shown) }
 
 func (p Outcomes) shows(ctx context.Context) string {
-	date := func(at line.Minute) string { return at.Time().In(p.Of.House.Zone).Format("Mon 2 Jan 2006") }
-	return words.Say(ctx, "outcomespage.shows", "from", date(p.Of.Period.From), "to", date(p.Of.Period.Until-1))
+	return words.Say(ctx, "outcomespage.shows", "when", p.When(ctx))
+}
+
+// When is the period and the hospital, for what stands alone.
+func (p Outcomes) When(ctx context.Context) string {
+	date := func(at line.Minute) string { return at.Time().In(p.Of.House.Zone).Format("2 Jan 2006") }
+	return words.Say(ctx, "outcomespage.when", "from", date(p.Of.Period.From), "to", date(p.Of.Period.Until-1), "hospital", p.Of.House.Hospital.Name)
 }
 
 func (p Outcomes) footnote(ctx context.Context) string {
