@@ -14,11 +14,11 @@ import (
 
 // WatchFigure is the control chart of an event: rates by month or week, or, of
 // one that is rare, the lines between two.
-func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) ChartFigure {
+func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location, when string) ChartFigure {
 	event := words.Say(ctx, w.Event.Word())
 	f := ChartFigure{Name: w.Event.String(), Reading: w.Reading(), Title: words.Say(ctx, "outcomespage.watch-none", "event", event)}
 	f.Numbers.Caption = words.Say(ctx, "outcomespage.watch-numbers", "event", event)
-	draw := chart.Control{About: chart.About{ID: "chart-" + f.Name, Desc: f.reads(ctx)}}
+	var draw chart.Control
 	switch {
 	case w.Rates != nil:
 		f.Title = words.Say(ctx, "outcomespage.watch-rates", "event", event)
@@ -29,7 +29,7 @@ func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) 
 	default:
 		return f
 	}
-	draw.Title = f.Title
+	draw.About = f.about(ctx, when)
 	f.Chart = draw
 	return f
 }
