@@ -68,9 +68,14 @@ func sound(t *testing.T, text []byte, what string) {
 
 var chartsOfPage = []string{"survival", "ends", "rates", "funnel", "phlebitis", "infection-suspected", "infection-confirmed"}
 
-func TestOutcomesPage_DrawsEveryGroupingAndCause(t *testing.T) {
+func TestOutcomesPage_OfTheInventedHospital(t *testing.T) {
 	t.Parallel()
-	lead, server, _, _ := invented(t)
+	lead, server, db, now := invented(t)
+	t.Run("every grouping and cause", func(t *testing.T) { drawsEveryGroupingAndCause(t, lead, server) })
+	t.Run("each chart as a file", func(t *testing.T) { givesEachChartAsAFile(t, lead, server, db, now) })
+}
+
+func drawsEveryGroupingAndCause(t *testing.T, lead *http.Client, server string) {
 	for _, by := range append(outcomes.Bys(), outcomes.ByNothing) {
 		answer, page := fetch(t, lead, server+"/outcomes?by="+by.String())
 		require.Equal(t, http.StatusOK, answer.StatusCode)
@@ -91,9 +96,7 @@ func TestOutcomesPage_DrawsEveryGroupingAndCause(t *testing.T) {
 	}
 }
 
-func TestOutcomesPage_GivesEachChartAsAFile(t *testing.T) {
-	t.Parallel()
-	lead, server, db, now := invented(t)
+func givesEachChartAsAFile(t *testing.T, lead *http.Client, server, db string, now time.Time) {
 	rows := map[string][][]string{}
 	for _, name := range chartsOfPage {
 		address := server + "/outcomes/" + name
