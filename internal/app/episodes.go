@@ -1,9 +1,9 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"errors"
-	"fmt"
 	"os"
 	"strings"
 	"time"
@@ -16,7 +16,7 @@ import (
 
 // outcomesOfTable answers from a bare table of episodes, without a record.
 func outcomesOfTable(ctx context.Context, q OutcomesQuery, clock func() time.Time) (answer Became, err error) {
-	t, err := typedFor(nil, cmpZone(q.Zone))
+	t, err := typedFor(nil, cmp.Or(q.Zone, "UTC"))
 	if err != nil {
 		return answer, err
 	}
@@ -30,14 +30,6 @@ func outcomesOfTable(ctx context.Context, q OutcomesQuery, clock func() time.Tim
 	}
 	c, err := outcomes.Follow(table.Courses, outcomes.Asked{Period: a.period, By: a.by, Members: a.members}, namesIn(table))
 	return Became{c, a.hours, a.transform, 0, t.zone, Speaking(ctx, t.zone, a.period.Until)}, err
-}
-
-// cmpZone is the zone of a table, UTC unless said.
-func cmpZone(zone string) string {
-	if zone == "" {
-		return "UTC"
-	}
-	return zone
 }
 
 // namesIn are the wards and roles as the table writes them.
@@ -60,29 +52,24 @@ const mostTold = 20
 // readEpisodes reads a table of episodes; any bad row is refused with all of
 // the first that are bad.
 func readEpisodes(ctx context.Context, name, mapName string, zone *time.Location, clock func() time.Time) (_ *interop.Episodes, err error) {
-	o := interop.EpisodeOptions{Mapping: interop.DefaultMapping(), Zone: zone, Now: clock()}
-	if mapName != "" {
-		text, err := os.ReadFile(mapName)
-		if err != nil {
-			return nil, &Misuse{Text: "-map: " + err.Error()}
-		}
-		if o.Mapping, err = interop.ParseMapping(mapName, text); err != nil {
-			return nil, &Misuse{Text: err.Error()}
-		}
+	mapping, err := readMapping(mapName)
+	if err != nil {
+		return nil, err
 	}
 	file, err := os.Open(name)
 	if err != nil {
 		return nil, &Misuse{Text: "-episodes: " + err.Error()}
 	}
 	defer func() { err = errors.Join(err, file.Close()) }()
-	table, err := interop.ReadEpisodes(file, o)
+	table, err := interop.ReadEpisodes(file, interop.EpisodeOptions{Mapping: mapping, Zone: zone, Now: clock()})
 	if err != nil || len(table.Bad) == 0 {
 		return table, err
 	}
 	ctx = Speaking(ctx, zone, line.MinuteOf(clock()))
 	var told []string
 	for _, bad := range table.Bad[:min(mostTold, len(table.Bad))] {
-		told = append(told, badRowText(ctx, bad))
+		told = append(told, badRow(ctx, bad)...)
 	}
-	return nil, fmt.Errorf("%s", strings.Join(append(told, words.Say(ctx, "import.table-bad", "n", len(table.Bad))), "\n"))
+	told = append(told, words.Say(ctx, "import.table-bad", "n", len(table.Bad)))
+	return nil, errors.New(strings.Join(told, "\n"))
 }

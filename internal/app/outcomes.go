@@ -190,7 +190,9 @@ func (b Became) group(g *outcomes.Group) becameJSON {
 }
 
 // name is the group's for people.
-func (b Became) name(g *outcomes.Group) string { return words.Say(b.ctx, "outcomes.group-name", "label", g.Label) }
+func (b Became) name(g *outcomes.Group) string {
+	return words.Say(b.ctx, "outcomes.group-name", "label", g.Label)
+}
 
 // JSON writes the answer as one JSON document, in full precision.
 func (b Became) JSON(w io.Writer) error {
@@ -234,9 +236,7 @@ func (b Became) Table(w io.Writer) error {
 		ri := rate.Interval(outcomes.Confidence)
 		fmt.Fprintf(t, "%s\t%d\t%d\t%.1f\t%s\t%.1f (%.1f to %.1f)", b.name(g), g.Lines, g.Failed, outcomes.DaysOf(g.Dwell), b.half(g), rate.Estimate(), ri.Lower, ri.Upper)
 		for _, h := range b.hours {
-			p := g.Survival.At(h * 60)
-			pi := p.Interval(b.transform, outcomes.Confidence)
-			fmt.Fprintf(t, "\t%.1f %% (%.1f to %.1f) of %d", 100*p.Estimate, 100*pi.Lower, 100*pi.Upper, p.AtRisk)
+			fmt.Fprint(t, "\t", b.left(g, h))
 		}
 		fmt.Fprintln(t)
 	}
@@ -250,6 +250,19 @@ func (b Became) Table(w io.Writer) error {
 	_, err := fmt.Fprintf(w, "\nIn this: found gone %d (followed to the last look), start not known %d (from when first seen), date only %d (from the day's start).\n",
 		b.LeftOut.FoundGone, b.LeftOut.StartNotKnown, b.LeftOut.DateOnly)
 	return err
+}
+
+// left is how many had not failed at an hour, in words.
+func (b Became) left(g *outcomes.Group, hours float64) string {
+	p := g.Survival.At(hours * 60)
+	i := p.Interval(b.transform, outcomes.Confidence)
+	switch {
+	case math.IsNaN(p.Estimate):
+		return "none followed so far"
+	case math.IsNaN(i.Lower):
+		return fmt.Sprintf("%.1f %% of %d", 100*p.Estimate, p.AtRisk)
+	}
+	return fmt.Sprintf("%.1f %% (%.1f to %.1f) of %d", 100*p.Estimate, 100*i.Lower, 100*i.Upper, p.AtRisk)
 }
 
 // half is when half of the lines failed, in words.

@@ -143,7 +143,7 @@ func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) Cha
 	for i, p := range funnel.Points {
 		r := w.rates[i]
 		name := groupLabel(ctx, &w.groups[i])
-		draw.Units = append(draw.Units, chart.Unit{Name: name, Size: r.Exposure * outcomes.PerThousand, Rate: p.Value, Outside: p.BeyondWarning()})
+		draw.Units = append(draw.Units, chart.Unit{Name: name, Size: r.Exposure * outcomes.PerThousand, Rate: p.Value, Outside: p.BeyondAction(), Better: p.Value < funnel.Target})
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{name, r.Events, line.Number(r.Exposure * outcomes.PerThousand), line.Number(p.Value),
 			line.Number(max(0, p.Warning.Lower)), line.Number(p.Warning.Upper), line.Number(max(0, p.Action.Lower)), line.Number(p.Action.Upper)})
 	}

@@ -47,7 +47,8 @@ func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time
 	for i, p := range w.Rates.Points {
 		at := w.Periods[i].From.Time().In(zone)
 		draw.Points = append(draw.Points, sober(w, chart.ControlPoint{
-			Label: at.Format(layout), Value: p.Value, Centre: w.Rates.Center, Lower: p.Lower, Upper: p.Upper, Signal: signals[i],
+			Label: at.Format(layout), Value: p.Value, Centre: w.Rates.Center, Lower: drawn(p.Lower), Upper: p.Upper, Signal: signals[i],
+			Better: p.Value < w.Rates.Center,
 		}))
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), int(w.Samples[i].Count),
 			line.Number(w.Samples[i].Size * outcomes.PerThousand), line.Number(p.Value), line.Number(w.Rates.Center), line.Number(p.Lower), line.Number(p.Upper), signals[i]})
@@ -64,10 +65,19 @@ func (f *ChartFigure) gaps(ctx context.Context, w *outcomes.Watched, zone *time.
 		at := w.When[i].Time().In(zone)
 		draw.Points = append(draw.Points, sober(w, chart.ControlPoint{
 			Label: at.Format("2 Jan 06"), Value: float64(gap), Centre: w.Gaps.Center, Lower: math.NaN(), Upper: w.Gaps.Upper, Signal: signals[i],
+			Better: float64(gap) > w.Gaps.Center,
 		}))
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), gap, line.Number(w.Gaps.Center), line.Number(w.Gaps.Lower),
 			line.Number(w.Gaps.Upper), signals[i]})
 	}
+}
+
+// drawn is a lower limit where there is one: a rate cannot fall below 0.
+func drawn(lower float64) float64 {
+	if lower == 0 {
+		return math.NaN()
+	}
+	return lower
 }
 
 // sober takes away what too few points cannot tell.
