@@ -85,13 +85,13 @@ func TestBy_PartsBySideHourWardAndDifficulty(t *testing.T) {
 			Assessed: true, Difficulty: line.SetOf(line.VeinSmall, line.VeinNotVisible)},
 		{Occasion: 3, No: 1, Of: 1, At: at("22:59"), Precision: line.ToMinute, Ward: 2, Assessed: true,
 			Difficulty: line.SetOf(line.Difficulty(0).All()...)},
-		{Occasion: 4, No: 1, Of: 1, At: at("12:00"), Precision: line.ToDay, Ward: 2},
+		{Occasion: 4, No: 1, Of: 1, At: at("12:00"), Precision: line.ToDay, Ward: 2, Site: line.Neck},
 	}, 0)
 	names := outcomes.Names{
 		Ward: func(k line.Key) outcomes.Name { return outcomes.Name{ID: fmt.Sprint("ward-", k)} },
 		Zone: func(line.Key) *time.Location { return london },
 	}
-	require.Equal(t, []string{"none 2/2", "left 1/1", "right 0/1"}, told(r.By(outcomes.BySide, outcomes.PerOccasion, names)))
+	require.Equal(t, []string{"none 1/1", "not-known 1/1", "left 1/1", "right 0/1"}, told(r.By(outcomes.BySide, outcomes.PerOccasion, names)))
 	require.Equal(t, []string{"ward-1 0/1", "ward-2 3/3"}, told(r.By(outcomes.ByWard, outcomes.PerOccasion, names)))
 	require.Equal(t, []string{"00-06 0/1", "06-12 1/1", "18-24 1/1", "not-known 1/1"}, told(r.By(outcomes.ByHour, outcomes.PerOccasion, names)))
 	require.Equal(t, []string{"low 1/1", "moderate 0/1", "high 1/1", "not-known 1/1"}, told(r.By(outcomes.ByDifficulty, outcomes.PerOccasion, names)))
