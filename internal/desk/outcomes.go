@@ -32,7 +32,8 @@ func (d *Desk) Outcomes(ctx context.Context, who Person, period line.Stretch, ro
 		return nil, fault.Field("to", "desk.period-empty")
 	}
 	// What has not come yet is nothing observed.
-	period.Until = max(min(period.Until, d.Now()), period.From+1)
+	now := d.Now()
+	period.Until = max(min(period.Until, now), period.From+1)
 	h, err := d.House(ctx)
 	if err != nil {
 		return nil, err
@@ -40,6 +41,9 @@ func (d *Desk) Outcomes(ctx context.Context, who Person, period line.Stretch, ro
 	o := &Outcomes{House: h, Period: period, names: outcomes.Names{Ward: h.wardName}}
 	if o.Seq, err = d.store.LastSeq(ctx); err != nil {
 		return nil, fmt.Errorf("read the last place: %w", err)
+	}
+	if period.From >= now {
+		return o, nil
 	}
 	if err := d.store.Courses(ctx, period, func(c line.Course) { o.lines = append(o.lines, c) }); err != nil {
 		return nil, fmt.Errorf("read what became of lines: %w", err)
