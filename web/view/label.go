@@ -48,27 +48,27 @@ func (p Label) places(ctx context.Context) []Option {
 	return all
 }
 
-// placed is when the line was placed, as well as that is known, and by whom.
-func (p Label) placed(ctx context.Context) string {
-	when := p.dated(ctx, p.Line.Placed, p.Line.Precision)
+// placedBy says by whom, where that was recorded.
+func (p Label) placedBy(ctx context.Context) string {
 	switch {
 	case p.Operator != "":
-		return words.Say(ctx, "label.by", "when", when, "who", p.Operator)
-	case p.PlacedBy > line.OwnStaff:
-		return words.Say(ctx, "label.by", "when", when, "who", p.PlacedBy)
+		return words.Say(ctx, "label.placed-by", "who", p.Operator)
+	case p.PlacedBy == line.Ambulance, p.PlacedBy == line.OtherHospital:
+		return words.Say(ctx, "label.placed-by", "who", p.PlacedBy)
 	}
-	return when
+	return words.Say(ctx, "line.placed")
 }
 
-func (p Label) dated(ctx context.Context, at line.Minute, known line.Precision) string {
+// placed is when, as well as that is known.
+func (p Label) placed(ctx context.Context) string {
 	clock := p.clock()
-	switch known {
+	switch p.Line.Precision {
 	case line.ToDay:
-		return clock.Day(at)
+		return clock.Day(p.Line.Placed)
 	case line.NotKnown:
-		return words.Say(ctx, "label.first-seen", "at", clock.Dated(at))
+		return words.Say(ctx, "label.first-seen", "at", clock.Dated(p.Line.Placed))
 	}
-	return clock.Dated(at)
+	return clock.Dated(p.Line.Placed)
 }
 
 // dressing is the day the dressing was put on.
