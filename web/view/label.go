@@ -48,36 +48,23 @@ func (p Label) places(ctx context.Context) []Option {
 	return all
 }
 
-// placedBy says by whom, where that was recorded.
-func (p Label) placedBy(ctx context.Context) string {
+// placed says by whom, where that was recorded.
+func (p Label) placed(ctx context.Context) string {
+	before := p.Line.Precision == line.NotKnown
 	switch {
 	case p.Operator != "":
-		return words.Say(ctx, "label.placed-by", "who", p.Operator)
+		return words.Say(ctx, "label.placed-by", "who", p.Operator, "before", before)
 	case p.PlacedBy == line.Ambulance, p.PlacedBy == line.OtherHospital:
-		return words.Say(ctx, "label.placed-by", "who", p.PlacedBy)
+		return words.Say(ctx, "label.placed-by", "who", p.PlacedBy, "before", before)
 	}
-	return words.Say(ctx, "line.placed")
+	return words.Say(ctx, "label.placed", "before", before)
 }
 
-// placed is when, as well as that is known.
-func (p Label) placed(ctx context.Context) string {
-	clock := p.clock()
-	switch p.Line.Precision {
-	case line.ToDay:
-		return clock.Day(p.Line.Placed)
-	case line.NotKnown:
-		return words.Say(ctx, "label.first-seen", "at", clock.Dated(p.Line.Placed))
+func (p Label) placedAt() string {
+	if p.Line.Precision == line.ToDay {
+		return p.clock().Day(p.Line.Placed)
 	}
-	return clock.Dated(p.Line.Placed)
-}
-
-// dressing is the day the dressing was put on.
-func (p Label) dressing(ctx context.Context) string {
-	day := p.clock().Day(p.Dressed)
-	if p.Known == line.NotKnown {
-		return words.Say(ctx, "label.first-seen", "at", day)
-	}
-	return day
+	return p.clock().Dated(p.Line.Placed)
 }
 
 func (p Label) clock() words.Speaker { return words.Speaker{Zone: p.Ward.Location, Now: p.Now} }
