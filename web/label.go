@@ -16,8 +16,7 @@ import (
 )
 
 const (
-	labelPath    = "/l/"    // under which a label's code opens its line
-	labelOpens   = "review" // the page of the line that it opens
+	labelOpens   = "review" // the page of the line that a label's code opens
 	paperCookie  = "dwellbook-paper"
 	paperKeptFor = 365 * 24 * time.Hour
 )
@@ -28,7 +27,7 @@ func (s *Server) showLabel(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	origin, only := s.origin(r)
-	code, err := view.NewQR(origin + labelPath + label.Code)
+	code, err := view.NewQR(origin + view.LabelPath + label.Code)
 	if err != nil {
 		return fault.Wrap(err, fault.Invalid, "label.address")
 	}

@@ -69,7 +69,7 @@ func (s *Store) SettingOr(ctx context.Context, name, value string) (string, erro
 	if err != nil || ok {
 		return kept, err
 	}
-	if err := s.put(ctx, setSettingOnce, name, value); err != nil {
+	if err := s.put(ctx, newSetting, name, value); err != nil {
 		return "", err
 	}
 	kept, _, err = s.Setting(ctx, name)
@@ -186,17 +186,17 @@ func (s *sessions) Commit(token string, data []byte, expiry time.Time) error {
 func (s *sessions) Delete(token string) error { return s.DeleteCtx(background, token) }
 
 var (
-	setSecret      = stated(writing, "keep a secret", "INSERT OR REPLACE INTO secret (account, hash) VALUES (?, ?)")
-	secretOf       = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
-	noteFailure    = stated(writing, "note a failed sign-in", "INSERT INTO sign_in_failure (name, at_ms) VALUES (?, ?)")
-	failuresOf     = stated(reading, "count failed sign-ins", "SELECT count(*), coalesce(max(at_ms), 0) FROM sign_in_failure WHERE name = ? AND at_ms >= ?")
-	clearFailures  = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
-	settingOf      = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
-	setSetting     = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
-	setSettingOnce = stated(writing, "keep a setting where there is none", "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING")
-	deleteSetting  = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
-	sessionOf      = stated(reading, "read a session", "SELECT data, expires_ms FROM session WHERE token = ?")
-	keepSession    = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
-	dropSession    = stated(writing, "end a session", "DELETE FROM session WHERE token = ?")
-	dropEnded      = stated(writing, "drop ended sessions", "DELETE FROM session WHERE expires_ms <= ?")
+	setSecret     = stated(writing, "keep a secret", "INSERT OR REPLACE INTO secret (account, hash) VALUES (?, ?)")
+	secretOf      = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
+	noteFailure   = stated(writing, "note a failed sign-in", "INSERT INTO sign_in_failure (name, at_ms) VALUES (?, ?)")
+	failuresOf    = stated(reading, "count failed sign-ins", "SELECT count(*), coalesce(max(at_ms), 0) FROM sign_in_failure WHERE name = ? AND at_ms >= ?")
+	clearFailures = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
+	settingOf     = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
+	setSetting    = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
+	newSetting    = stated(writing, "keep a setting where there is none", "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING")
+	deleteSetting = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
+	sessionOf     = stated(reading, "read a session", "SELECT data, expires_ms FROM session WHERE token = ?")
+	keepSession   = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
+	dropSession   = stated(writing, "end a session", "DELETE FROM session WHERE token = ?")
+	dropEnded     = stated(writing, "drop ended sessions", "DELETE FROM session WHERE expires_ms <= ?")
 )

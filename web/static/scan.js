@@ -16,7 +16,8 @@
 	};
 	const opens = (text) => {
 		try {
-			return new URL(text).pathname.match(/^\/l\/[\w-]{22}$/)?.[0];
+			const path = new URL(text).pathname;
+			return path.startsWith(pane.dataset.opens) ? path : undefined;
 		} catch {
 			return undefined; // no address at all
 		}

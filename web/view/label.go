@@ -9,6 +9,9 @@ import (
 	"dwellbook/internal/words"
 )
 
+// LabelPath is under which a label's code opens its line.
+const LabelPath = "/l/"
+
 // Paper is what a label is printed on. Its size stands in the stylesheet.
 type Paper string
 
