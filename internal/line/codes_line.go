@@ -25,6 +25,8 @@ type (
 	Sign = Code[signs]
 	// Fault is what went wrong in an attempt.
 	Fault = Code[faults]
+	// Difficulty is one thing that made a vein hard to enter.
+	Difficulty = Code[difficulties]
 	// Outcome is how an occasion ended.
 	Outcome = Code[outcomes]
 	// Stopped is why an occasion stopped before skin.
@@ -36,6 +38,8 @@ type (
 	States = Set[states]
 	// Signs is what was seen or said at a site.
 	Signs = Set[signs]
+	// Vein is what made a vein hard to enter; empty: not asked.
+	Vein = Set[difficulties]
 	// Purposes is what a line is for.
 	Purposes = Set[purposes]
 )
@@ -226,6 +230,22 @@ type faults struct{}
 var faultsWords = []string{"", "no-flashback", "flashback-would-not-advance", "through-back-wall", "stopped-at-valve-or-junction", "haematoma", "vein-rolled", "spasm", "arterial", "nerve-pain", "swelled-on-flush", "dislodged-while-securing", "patient-moved", "equipment", "other"}
 
 func (faults) Words() (string, []string) { return "fault", faultsWords }
+
+// Words of Difficulty: five ticks, and that none of them was so.
+const (
+	NotVisible Difficulty = iota + 1
+	NotPalpable
+	DifficultBefore // known from earlier attempts
+	DifficultExpected
+	SmallVein
+	NotDifficult
+)
+
+type difficulties struct{}
+
+var difficultiesWords = []string{"", "not-visible", "not-palpable", "history", "expected", "small-vein", "none"}
+
+func (difficulties) Words() (string, []string) { return "difficulty", difficultiesWords }
 
 // Words of Outcome.
 const (

@@ -28,17 +28,18 @@ func TestCodes_EveryVocabularyKeepsItsNumbers(t *testing.T) {
 		"not-needed phlebitis infiltration extravasation occlusion leak dislodged infection-suspected routine faulty-position died discharged found-gone other":                                                           roundTrip(t, line.NotNeeded),
 		"pain redness swelling induration cord fever leak cool-or-blanched pus resistance pain-reported extravasation-suspected":                                                                                          roundTrip(t, line.Pain),
 		"no-flashback flashback-would-not-advance through-back-wall stopped-at-valve-or-junction haematoma vein-rolled spasm arterial nerve-pain swelled-on-flush dislodged-while-securing patient-moved equipment other": roundTrip(t, line.NoFlashback),
-		"line no-line before-skin":              roundTrip(t, line.WithLine),
-		"no-vein declined other":                roundTrip(t, line.NoVeinFound),
-		"confirmed not-confirmed bloodstream":   roundTrip(t, line.InfectionConfirmed),
-		"left-arm right-arm left-leg right-leg": roundTrip(t, line.LeftArm),
+		"not-visible not-palpable history expected small-vein none":                             roundTrip(t, line.NotVisible),
+		"line no-line before-skin":                                                              roundTrip(t, line.WithLine),
+		"no-vein declined other":                                                                roundTrip(t, line.NoVeinFound),
+		"confirmed not-confirmed bloodstream":                                                   roundTrip(t, line.InfectionConfirmed),
+		"left-arm right-arm left-leg right-leg":                                                 roundTrip(t, line.LeftArm),
 		"fistula node-clearance paralysed burnt infected dvt oedema fracture vein-preservation": roundTrip(t, line.Fistula),
 		"off-ward declined asleep-by-plan end-of-life":                                          roundTrip(t, line.OffWard),
 		"child sedated-or-confused irritant-running":                                            roundTrip(t, line.WatchChild),
 		"adult child":          roundTrip(t, line.Adult),
 		"yes no":               roundTrip(t, line.Yes),
 		"minute day not-known": roundTrip(t, line.ToMinute),
-		"admission occasion patient-facts review not-seen dressing transfer discharge removal site-check infection-outcome justification follow-up correction void erasure policy ward hospital account operator-link": roundTrip(t, line.KindAdmission),
+		"admission occasion patient-facts review not-seen dressing transfer discharge removal site-check infection-outcome justification follow-up correction void erasure policy ward hospital account operator-link attempt-agreement record-share": roundTrip(t, line.KindAdmission),
 	} {
 		require.Equal(t, strings.Fields(words), got)
 	}

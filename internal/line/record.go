@@ -77,19 +77,35 @@ type (
 
 	// Tried is one attempt, as its operator's own record counts it.
 	Tried struct {
-		Occasion  Key
-		LineID    ID
+		Occasion   Key
+		LineID     ID
+		At         Minute
+		Precision  Precision
+		No, Of     int // which of the occasion's attempts, from 1
+		Site       Site
+		Side       Side
+		Gauge      Gauge
+		Failed     bool
+		Fault      Fault
+		Outcome    Outcome
+		Ward       Key
+		Vein       Vein
+		Supervised bool   // somebody stood by
+		Supervisor ID     // where that was an account
+		Version    ID     // the entry that says so now: the occasion, or the correction of it
+		ByOther    bool   // somebody else wrote that entry
+		Agreed     Answer // what the person said to it; not said: it waits
+	}
+
+	// SharedRecord says whose record was shared with whom, and in which entry
+	// the copy stands.
+	SharedRecord struct {
+		ID        ID
+		Entry     ID
+		Account   ID
+		With      ID
 		At        Minute
-		Precision Precision
-		No, Of    int // which of the occasion's attempts, from 1
-		Site      Site
-		Side      Side
-		Gauge     Gauge
-		Failed    bool
-		Fault     Fault
-		Outcome   Outcome
-		Ward      Key
-		ByOther   bool // somebody else recorded it
+		TakenBack bool
 	}
 
 	// Change says what a commit touched. All: anything may have changed.
@@ -100,3 +116,10 @@ type (
 		All      bool
 	}
 )
+
+// Counts reports whether the attempt counts in the person's record: the person
+// wrote it down, or agreed to what somebody else did.
+func (t Tried) Counts() bool { return !t.ByOther || t.Agreed == Yes }
+
+// Waits reports whether the person has yet to say whether it was theirs.
+func (t Tried) Waits() bool { return t.ByOther && t.Agreed == 0 }
