@@ -73,10 +73,11 @@ type Account struct {
 // May reports whether the person may; a closed account may nothing.
 func (a Account) May(right Right) bool { return !a.Closed && a.Role.May(right) }
 
-// Access is one line of the record of who opened which patient.
+// Access is one line of the record of who opened which patient, or whose own record.
 type Access struct {
 	Account ID
-	Subject int64 // the patient's key
+	Subject int64 // the patient's key; 0 where a person's record was opened
+	Record  ID    // the person whose record was opened
 	What    string
 	At      time.Time
 }
