@@ -3,7 +3,7 @@
 -- How hard the vein was, as a set of ticks; who stood by; and the entry by
 -- which the attempt now stands, with its author: the occasion, or the latest
 -- correction of it. No entry of before has ticks or a supervisor.
-ALTER TABLE attempt ADD COLUMN vein INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE attempt ADD COLUMN difficulty INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE attempt ADD COLUMN supervised INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE attempt ADD COLUMN supervisor TEXT NOT NULL DEFAULT '';
 ALTER TABLE attempt ADD COLUMN version TEXT NOT NULL DEFAULT '';

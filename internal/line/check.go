@@ -106,7 +106,7 @@ func (c *checker) occasion(o Occasion) {
 	for _, a := range o.Attempts {
 		c.need(a.Gauge == 0 || a.Gauge.Exists(), "attempts", "check.gauge")
 		c.need(a.Failed || a.Fault == 0, "attempts", "check.fault-of-success")
-		c.need(!a.Vein.Has(NotDifficult) || a.Vein == SetOf(NotDifficult), "attempts", "check.difficult-and-not")
+		c.need(!a.Difficulty.Has(NotDifficult) || a.Difficulty == SetOf(NotDifficult), "attempts", "check.difficult-and-not")
 	}
 	switch o.Outcome {
 	case WithLine:

@@ -58,7 +58,7 @@ func sound() map[string]line.Entry {
 		"a line, third attempt":             of(attempts(true, true, false)),
 		"a line, number of attempts":        of(line.Occasion{Outcome: line.WithLine, Count: 20}),
 		"no line":                           of(without),
-		"ticks of a vein":                   of(line.Occasion{Outcome: line.WithoutLine, Attempts: []line.Attempt{{Failed: true, Vein: line.SetOf(line.NotVisible, line.SmallVein)}, {Failed: true, Vein: line.SetOf(line.NotDifficult)}}}),
+		"ticks of a vein":                   of(line.Occasion{Outcome: line.WithoutLine, Attempts: []line.Attempt{{Failed: true, Difficulty: line.SetOf(line.VeinNotVisible, line.VeinSmall)}, {Failed: true, Difficulty: line.SetOf(line.NotDifficult)}}}),
 		"supervised":                        of(line.Occasion{Outcome: line.WithLine, Operator: line.Operator{Account: "a1"}, Supervisor: line.Operator{Written: "Dr V"}}),
 		"an agreement":                      ofPerson(line.AttemptAgreement{Account: "a1", Version: "e9", Agreed: line.No}),
 		"a record shared":                   ofPerson(line.RecordShare{Share: "s1", Account: "a1", With: "a2", Stopped: 1, Attempts: []line.TriedCopy{{Occasion: 1, At: now, Precision: line.ToMinute, No: 1, Of: 1, Outcome: line.WithLine}}}),
@@ -106,7 +106,7 @@ func TestCheck_NamesWhatIsWrong(t *testing.T) {
 	noGauge := attempts(false)
 	noGauge.Attempts[0].Gauge = 21
 	bothWays := attempts(true, false)
-	bothWays.Attempts[0].Vein = line.SetOf(line.NotDifficult, line.SmallVein)
+	bothWays.Attempts[0].Difficulty = line.SetOf(line.NotDifficult, line.VeinSmall)
 	skin := attempts(true)
 	skin.Outcome, skin.Stopped = line.BeforeSkin, line.PatientDeclined
 	success := attempts(true, false)

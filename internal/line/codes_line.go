@@ -25,7 +25,7 @@ type (
 	Sign = Code[signs]
 	// Fault is what went wrong in an attempt.
 	Fault = Code[faults]
-	// Difficulty is one thing that made a vein hard to enter.
+	// Difficulty is one thing that makes a vein hard to get into.
 	Difficulty = Code[difficulties]
 	// Outcome is how an occasion ended.
 	Outcome = Code[outcomes]
@@ -38,8 +38,9 @@ type (
 	States = Set[states]
 	// Signs is what was seen or said at a site.
 	Signs = Set[signs]
-	// Vein is what made a vein hard to enter; empty: not asked.
-	Vein = Set[difficulties]
+	// Difficulties is what was ticked of a vein before an attempt; how many is the
+	// modified A-DIVA scale of adults, 0 to 5 (van Loon 2019, J Clin Med 8:144).
+	Difficulties = Set[difficulties]
 	// Purposes is what a line is for.
 	Purposes = Set[purposes]
 )
@@ -231,19 +232,19 @@ var faultsWords = []string{"", "no-flashback", "flashback-would-not-advance", "t
 
 func (faults) Words() (string, []string) { return "fault", faultsWords }
 
-// Words of Difficulty: five ticks, and that none of them was so.
+// Words of Difficulty.
 const (
-	NotVisible Difficulty = iota + 1
-	NotPalpable
-	DifficultBefore // known from earlier attempts
-	DifficultExpected
-	SmallVein
-	NotDifficult
+	VeinNotVisible Difficulty = iota + 1
+	VeinNotPalpable
+	DifficultBefore    // a history of difficult access
+	DifficultyExpected // by whoever was about to try
+	VeinSmall          // under 3 mm
+	NotDifficult       // asked, and none of these; not asked is an empty set
 )
 
 type difficulties struct{}
 
-var difficultiesWords = []string{"", "not-visible", "not-palpable", "history", "expected", "small-vein", "none"}
+var difficultiesWords = []string{"", "not-visible", "not-palpable", "difficult-before", "difficulty-expected", "small-vein", "none"}
 
 func (difficulties) Words() (string, []string) { return "difficulty", difficultiesWords }
 

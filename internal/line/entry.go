@@ -59,15 +59,15 @@ type (
 	}
 
 	// Attempt is one new cannula through the skin. Fault is set where it failed;
-	// Vein is left out where nobody was asked.
+	// Difficulty is left out where it was not asked.
 	Attempt struct {
-		Operator Operator `json:"operator,omitzero"`
-		Site     Site     `json:"site,omitzero"`
-		Side     Side     `json:"side,omitzero"`
-		Gauge    Gauge    `json:"gauge,omitzero"`
-		Failed   bool     `json:"failed"`
-		Fault    Fault    `json:"fault,omitzero"`
-		Vein     Vein     `json:"vein,omitzero"`
+		Operator   Operator     `json:"operator,omitzero"`
+		Site       Site         `json:"site,omitzero"`
+		Side       Side         `json:"side,omitzero"`
+		Gauge      Gauge        `json:"gauge,omitzero"`
+		Failed     bool         `json:"failed"`
+		Fault      Fault        `json:"fault,omitzero"`
+		Difficulty Difficulties `json:"difficulty,omitzero"`
 	}
 
 	// Occasion is one time of trying to place a line. Site, side and gauge are

@@ -25,20 +25,20 @@ type (
 
 	// TriedCopy is one attempt of a copy: nothing in it leads to a patient.
 	TriedCopy struct {
-		Occasion   int       `json:"occasion"` // numbered from 1 within the copy
-		At         Minute    `json:"at"`
-		Precision  Precision `json:"precision"`
-		No         int       `json:"no"`
-		Of         int       `json:"of,omitzero"`
-		Site       Site      `json:"site,omitzero"`
-		Side       Side      `json:"side,omitzero"`
-		Gauge      Gauge     `json:"gauge,omitzero"`
-		Failed     bool      `json:"failed"`
-		Fault      Fault     `json:"fault,omitzero"`
-		Outcome    Outcome   `json:"outcome"`
-		Ward       ID        `json:"ward,omitzero"`
-		Vein       Vein      `json:"vein,omitzero"`
-		Supervised bool      `json:"supervised,omitzero"`
+		Occasion   int          `json:"occasion"` // numbered from 1 within the copy
+		At         Minute       `json:"at"`
+		Precision  Precision    `json:"precision"`
+		No         int          `json:"no"`
+		Of         int          `json:"of,omitzero"`
+		Site       Site         `json:"site,omitzero"`
+		Side       Side         `json:"side,omitzero"`
+		Gauge      Gauge        `json:"gauge,omitzero"`
+		Failed     bool         `json:"failed"`
+		Fault      Fault        `json:"fault,omitzero"`
+		Outcome    Outcome      `json:"outcome"`
+		Ward       ID           `json:"ward,omitzero"`
+		Difficulty Difficulties `json:"difficulty,omitzero"`
+		Supervised bool         `json:"supervised,omitzero"`
 	}
 )
 

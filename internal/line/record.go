@@ -77,24 +77,26 @@ type (
 
 	// Tried is one attempt, as its operator's own record counts it.
 	Tried struct {
-		Occasion   Key
-		LineID     ID
-		At         Minute
-		Precision  Precision
-		No, Of     int // which of the occasion's attempts, from 1
-		Site       Site
-		Side       Side
-		Gauge      Gauge
-		Failed     bool
-		Fault      Fault
-		Outcome    Outcome
-		Ward       Key
-		Vein       Vein
-		Supervised bool   // somebody stood by
-		Supervisor ID     // where that was an account
-		Version    ID     // the entry that says so now: the occasion, or the correction of it
-		ByOther    bool   // somebody else wrote that entry
-		Agreed     Answer // what the person said to it; not said: it waits
+		Occasion  Key
+		LineID    ID
+		At        Minute
+		Precision Precision
+		No, Of    int // which of the occasion's attempts, from 1
+		Site      Site
+		Side      Side
+		Gauge     Gauge
+		Failed    bool
+		Fault     Fault
+		Outcome   Outcome
+		Ward      Key
+		ByOther   bool // somebody else recorded it
+
+		Difficulty Difficulties // of the vein, as ticked before
+		Assessed   bool         // the difficulty was asked: no tick means none
+		Supervised bool         // another person was named as supervisor
+		Supervisor ID           // where that was an account
+		Version    ID           // the entry that says so now: the occasion, or the correction of it
+		Agreed     Answer       // the person's, where somebody else recorded it; not said: it waits
 	}
 
 	// SharedRecord says whose record was shared with whom, and in which entry

@@ -21,7 +21,7 @@ func (r *recording) enterAttempts(e line.Entry, o line.Occasion, root *rootEntry
 		}
 		return r.w.exec(insertAttempt, root.seq, no, total, int64(r.LineKey(e.Line)), string(a.Operator.Account),
 			asWritten(bare(a.Operator.Written)), string(root.by), int64(e.Happened), int64(e.Precision), int64(o.Outcome),
-			int64(a.Site), int64(a.Side), int64(a.Gauge), a.Failed, int64(a.Fault), 0, int64(a.Vein),
+			int64(a.Site), int64(a.Side), int64(a.Gauge), a.Failed, int64(a.Fault), 0, int64(a.Difficulty),
 			o.Supervisor != (line.Operator{}) && o.Supervisor != a.Operator, string(o.Supervisor.Account), string(root.version))
 	}
 	only := line.Attempt{Operator: o.Operator, Site: o.Site, Side: o.Side, Gauge: o.Gauge, Failed: o.Outcome != line.WithLine}
@@ -62,8 +62,10 @@ func (s *Store) Attempts(ctx context.Context, account line.ID) ([]line.Tried, er
 		var t line.Tried
 		var author line.ID
 		err := row(&t.Occasion, &t.LineID, &t.At, &t.Precision, &t.No, &t.Of, &t.Site, &t.Side, &t.Gauge, &t.Failed,
-			&t.Fault, &t.Outcome, &t.Ward, &author, &t.Vein, &t.Supervised, &t.Supervisor, &t.Version, &t.Agreed)
+			&t.Fault, &t.Outcome, &t.Ward, &author, &t.Difficulty, &t.Supervised, &t.Supervisor, &t.Version, &t.Agreed)
 		t.ByOther = author != account
+		t.Assessed = t.Difficulty != 0
+		t.Difficulty &^= line.SetOf(line.NotDifficult)
 		return t, err
 	}
 	list, err := all(ctx, snap, attemptsOf, read, string(account))
@@ -88,13 +90,13 @@ func (s *Store) Stopped(ctx context.Context, account line.ID) (int, error) {
 }
 
 const triedColumns = `a.line, k.id, a.happened, a.precision, a.no, a.total, a.site, a.side, a.gauge, a.failed,
-	a.fault, a.outcome, a.ward, a.author, a.vein, a.supervised, a.supervisor, a.version,
+	a.fault, a.outcome, a.ward, a.author, a.difficulty, a.supervised, a.supervisor, a.version,
 	coalesce((SELECT g.agreed FROM agreement g WHERE g.account = ?1 AND g.version = a.version), 0)`
 
 var (
 	insertAttempt = stated(writing, "insert an attempt", `INSERT INTO attempt
 		(root, no, total, line, account, written, author, happened, precision, outcome, site, side, gauge, failed, fault, ward,
-		vein, supervised, supervisor, version)
+		difficulty, supervised, supervisor, version)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	deleteAttempts = stated(writing, "delete an occasion's attempts", "DELETE FROM attempt WHERE root = ?")
 	placeAttempts  = stated(writing, "note the ward of attempts", "UPDATE attempt SET ward = ? WHERE root = ?")

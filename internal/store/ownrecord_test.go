@@ -15,7 +15,7 @@ import (
 // withoutOwnRecord takes a file back to the shape it had before people could
 // answer for their attempts and share their records.
 const withoutOwnRecord = `DROP TABLE agreement; DROP TABLE record_share; DROP INDEX access_record;
-	ALTER TABLE access DROP COLUMN record; ALTER TABLE attempt DROP COLUMN vein; ALTER TABLE attempt DROP COLUMN supervised;
+	ALTER TABLE access DROP COLUMN record; ALTER TABLE attempt DROP COLUMN difficulty; ALTER TABLE attempt DROP COLUMN supervised;
 	ALTER TABLE attempt DROP COLUMN supervisor; ALTER TABLE attempt DROP COLUMN version;`
 
 // tried is an occasion without a line that kim writes down for jo.
@@ -33,8 +33,8 @@ func (w *ward) ofPerson(who line.ID, body line.Body) line.Entry {
 	return e
 }
 
-func failedBy(who line.ID, vein line.Vein) []line.Attempt {
-	return []line.Attempt{{Operator: line.Operator{Account: who}, Failed: true, Fault: line.VeinRolled, Site: line.Wrist, Gauge: 22, Vein: vein}}
+func failedBy(who line.ID, vein line.Difficulties) []line.Attempt {
+	return []line.Attempt{{Operator: line.Operator{Account: who}, Failed: true, Fault: line.VeinRolled, Site: line.Wrist, Gauge: 22, Difficulty: vein}}
 }
 
 func (w *ward) attempts(who line.ID) []line.Tried {
@@ -48,7 +48,7 @@ func TestAttempts_TellWhatTheVeinWasLikeAndWhoStoodBy(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)
 	w.must(w.admission("p1", 0, "north"))
-	hard := line.SetOf(line.NotVisible, line.SmallVein)
+	hard := line.SetOf(line.VeinNotVisible, line.VeinSmall)
 	for i, by := range []line.Operator{{}, {Account: "sam"}, {Written: "Dr V"}, {Account: "jo"}} {
 		w.must(w.tried(line.ID("l"+string(rune('1'+i))), float64(1+i), line.Occasion{Attempts: failedBy("jo", hard), Supervisor: by}))
 	}
@@ -58,7 +58,8 @@ func TestAttempts_TellWhatTheVeinWasLikeAndWhoStoodBy(t *testing.T) {
 		supervised bool
 		by         line.ID
 	}{{false, ""}, {true, "sam"}, {true, ""}, {false, "jo"}} {
-		require.Equal(t, hard, got[i].Vein)
+		require.Equal(t, hard, got[i].Difficulty)
+		require.True(t, got[i].Assessed)
 		require.Equal(t, want.supervised, got[i].Supervised, "%d: nobody supervises themselves", i)
 		require.Equal(t, want.by, got[i].Supervisor)
 	}

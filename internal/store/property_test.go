@@ -49,7 +49,7 @@ func (p *past) body(k line.Kind) line.Body {
 			o.Supervisor = line.Operator{Account: "p2"}
 		}
 		if o.Outcome == line.WithoutLine && rapid.Bool().Draw(p.rt, "in detail") {
-			o.Attempts = []line.Attempt{{Operator: line.Operator{Account: "p1"}, Failed: true, Vein: line.SetOf(line.SmallVein)}}
+			o.Attempts = []line.Attempt{{Operator: line.Operator{Account: "p1"}, Failed: true, Difficulty: line.SetOf(line.VeinSmall)}}
 		}
 		if o.Outcome == line.BeforeSkin {
 			o.Stopped = line.NoVeinFound
