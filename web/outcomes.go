@@ -20,6 +20,9 @@ import (
 // every season once.
 const usualYear = 365
 
+// endedShown is how many lines stand below the charts.
+const endedShown = 50
+
 // outcomesAsked reads what the address asks of outcomes and answers it.
 func (s *Server) outcomesAsked(r *http.Request, q url.Values) (page view.Outcomes, err error) {
 	h, err := s.desk.House(r.Context())
@@ -124,6 +127,9 @@ func (s *Server) showOutcomes(w http.ResponseWriter, r *http.Request) error {
 				f.Links = append(f.Links, view.NavItem{Label: say(r, "outcomespage.as-"+kind), Href: "/outcomes/" + f.Name + "." + kind + "?" + q.Encode()})
 			}
 		}
+	}
+	if page.Ended, page.EndedOf, err = s.desk.Ended(r.Context(), page.Of, page.Cause.Reasons(), endedShown); err != nil {
+		return err
 	}
 	if q.Get("like-for-like") != "" {
 		by := []outcomes.By{outcomes.BySite, outcomes.ByGauge, outcomes.ByAsepsis, outcomes.BySide}

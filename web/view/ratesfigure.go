@@ -42,12 +42,15 @@ func (c Cause) label(ctx context.Context) string {
 	return words.Say(ctx, c.Reason.Word())
 }
 
-func (c Cause) rate(g *outcomes.Group) stats.Rate {
+// Reasons are the reasons that count.
+func (c Cause) Reasons() []line.Reason {
 	if c.Reason == 0 {
-		return g.Rate(outcomes.FailureReasons()...)
+		return outcomes.FailureReasons()
 	}
-	return g.Rate(c.Reason)
+	return []line.Reason{c.Reason}
 }
+
+func (c Cause) rate(g *outcomes.Group) stats.Rate { return g.Rate(c.Reasons()...) }
 
 // wardRates are the wards' rates of a cause, the highest first.
 type wardRates struct {
