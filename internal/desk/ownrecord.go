@@ -7,10 +7,10 @@ import (
 )
 
 // OwnRecord is what the person's own attempts come to, those that count.
-func (d *Desk) OwnRecord(ctx context.Context, who Person) (outcomes.Record, error) {
+func (d *Desk) OwnRecord(ctx context.Context, who Person) (*outcomes.Record, error) {
 	own, err := d.OwnAttempts(ctx, who)
 	if err != nil {
-		return outcomes.Record{}, err
+		return nil, err
 	}
 	return outcomes.Of(own.Counted, own.Stopped), nil
 }

@@ -46,7 +46,8 @@ func (p PolicyEdit) value(f audit.Field) string {
 // field is how a key stands in the form.
 func (p PolicyEdit) field(ctx context.Context, rule line.Rule, f audit.Field) Field {
 	shown := Field{Name: f.Key, Label: fieldLabel(ctx, rule, f.Key), Optional: f.Optional}
-	if f.Form == audit.SpanForm || f.Form == audit.NumberForm || f.Form == audit.TimesForm {
+	switch f.Form {
+	case audit.SpanForm, audit.NumberForm, audit.DecimalForm, audit.TimesForm:
 		shown.Hint = words.Say(ctx, "policyedit.allowed", "allowed", allowed(ctx, f))
 	}
 	if !p.whole() {
