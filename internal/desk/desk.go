@@ -60,6 +60,7 @@ type Finder interface {
 type Own interface {
 	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
 	Stopped(ctx context.Context, account line.ID) (int, error)
+	EveryAttempt(ctx context.Context, in line.Stretch, f func(line.Operator, line.Tried)) error
 	SharesBy(ctx context.Context, account line.ID) ([]line.SharedRecord, error)
 	SharesWith(ctx context.Context, reader line.ID) ([]line.SharedRecord, error)
 	Share(ctx context.Context, id line.ID) (line.SharedRecord, error)

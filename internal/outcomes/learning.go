@@ -23,7 +23,7 @@ type Curve struct {
 // Curve sums up the trials of a record.
 func (s Standard) Curve(r *Record, u Unit) Curve {
 	c := Curve{Standard: s, Unit: u, Trials: r.Trials(u)}
-	failures := failuresOf(c.Trials)
+	failures := Failures(c.Trials)
 	c.Learning, c.Sequential = s.Learning(failures), s.sequential.Run(failures)
 	if len(c.Learning.Signals) > 0 {
 		c.LearnedAt = c.Learning.Signals[0]
@@ -46,7 +46,8 @@ func (s Standard) Watch(failures []bool) stats.CusumPath {
 	return stats.Cusum{Limit: s.WatchLimit, Restarts: s.Restarts}.Run(s.rates.Worsening().Of(failures))
 }
 
-func failuresOf(trials []line.Tried) []bool {
+// Failures tells of each trial whether it failed.
+func Failures(trials []line.Tried) []bool {
 	failures := make([]bool, len(trials))
 	for i, t := range trials {
 		failures[i] = t.Failed
@@ -74,5 +75,11 @@ func (c Curve) Reading() []line.Message {
 	} else {
 		says = append(says, line.Say("learning.read.watch", "unit", c.Unit, "at", c.LearnedAt+c.Watch.Signals[0]))
 	}
-	return append(says, line.Say("learning.read.false-alarm", "unit", c.Unit, "every", line.Number(b.FalseAlarmIn), "rate", line.Share(c.Standard.Acceptable)))
+	return append(says, c.Standard.FalseAlarms(c.Unit))
+}
+
+// FalseAlarms says how often the watching sum signals by chance.
+func (s Standard) FalseAlarms(u Unit) line.Message {
+	every := s.watching(s.Acceptable).AverageRunLength(s.WatchLimit)
+	return line.Say("learning.read.false-alarm", "unit", u, "every", line.Number(every), "rate", line.Share(s.Acceptable))
 }
