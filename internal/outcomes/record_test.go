@@ -91,7 +91,7 @@ func TestBy_PartsBySideHourWardAndDifficulty(t *testing.T) {
 		Ward: func(k line.Key) outcomes.Name { return outcomes.Name{ID: fmt.Sprint("ward-", k)} },
 		Zone: func(line.Key) *time.Location { return london },
 	}
-	require.Equal(t, []string{"none 2/2", "left 1/1", "right 0/1"}, told(r.By(outcomes.BySide, outcomes.PerOccasion, names)))
+	require.Equal(t, []string{"not-known 2/2", "left 1/1", "right 0/1"}, told(r.By(outcomes.BySide, outcomes.PerOccasion, names)))
 	require.Equal(t, []string{"ward-1 0/1", "ward-2 3/3"}, told(r.By(outcomes.ByWard, outcomes.PerOccasion, names)))
 	require.Equal(t, []string{"00-06 0/1", "06-12 1/1", "18-24 1/1", "not-known 1/1"}, told(r.By(outcomes.ByHour, outcomes.PerOccasion, names)))
 	require.Equal(t, []string{"low 1/1", "moderate 0/1", "high 1/1", "not-known 1/1"}, told(r.By(outcomes.ByDifficulty, outcomes.PerOccasion, names)))
