@@ -40,7 +40,7 @@ const (
 	RecordCare   Right = "record-care"    // admissions to removals, corrections
 	SeeAudit     Right = "see-audit"      // overdue now in the whole hospital, with its downloads
 	JudgeLines   Right = "judge-lines"    // infection outcomes and follow-ups
-	SeeOwnRecord Right = "see-own-record" // the person's own attempts, nobody else's
+	SeeOwnRecord Right = "see-own-record" // the person's own attempts; of others, a copy shared with them by name
 	SeePolicy    Right = "see-policy"
 	EditPolicy   Right = "edit-policy"   // try a policy on the record, put it in force
 	ManagePeople Right = "manage-people" // accounts, wards, beds, shift times, links of operators

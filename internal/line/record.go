@@ -89,7 +89,8 @@ type (
 		Fault     Fault
 		Outcome   Outcome
 		Ward      Key
-		ByOther   bool // somebody else recorded it
+		Author    ID   // who recorded it, as it stands now
+		ByOther   bool // somebody else than its operator
 
 		Difficulty Difficulties // of the vein, as ticked before
 		Assessed   bool         // the difficulty was asked: no tick means none

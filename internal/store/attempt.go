@@ -76,10 +76,9 @@ func (s *Store) Attempts(ctx context.Context, account line.ID) ([]line.Tried, er
 
 // tried reads one attempt; more is what the statement gives before its columns.
 func tried(row scan, account line.ID, more ...any) (t line.Tried, err error) {
-	var author line.ID
 	err = row(append(more, &t.Occasion, &t.LineID, &t.At, &t.Precision, &t.No, &t.Of, &t.Site, &t.Side, &t.Gauge, &t.Failed,
-		&t.Fault, &t.Outcome, &t.Ward, &author, &t.Difficulty, &t.Supervised, &t.Supervisor, &t.Version, &t.Agreed)...)
-	t.ByOther = author != account
+		&t.Fault, &t.Outcome, &t.Ward, &t.Author, &t.Difficulty, &t.Supervised, &t.Supervisor, &t.Version, &t.Agreed)...)
+	t.ByOther = t.Author != account
 	t.Assessed = t.Difficulty != 0
 	t.Difficulty &^= line.SetOf(line.NotDifficult)
 	return t, err

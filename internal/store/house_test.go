@@ -102,12 +102,12 @@ func TestAttempts_AreThePersonsOwn(t *testing.T) {
 	require.Len(t, got, 3)
 	require.Equal(t, line.Tried{
 		Occasion: got[0].Occasion, LineID: "l1", At: at(1), Precision: line.ToMinute, No: 1, Of: 3, Site: line.Wrist, Side: line.Left,
-		Gauge: 22, Failed: true, Fault: line.ThroughBackWall, Outcome: line.WithLine, Ward: wards["north"], Version: first.ID,
+		Gauge: 22, Failed: true, Fault: line.ThroughBackWall, Outcome: line.WithLine, Ward: wards["north"], Version: first.ID, Author: "jo",
 	}, got[0])
 	require.Equal(t, 3, got[1].No)
 	require.Equal(t, line.Tried{
 		Occasion: got[2].Occasion, LineID: "l3", At: at(3), Precision: line.ToMinute, No: 3, Of: 3, Site: line.Forearm,
-		Gauge: 20, Outcome: line.WithLine, Ward: wards["south"], Version: bare, ByOther: true,
+		Gauge: 20, Outcome: line.WithLine, Ward: wards["south"], Version: bare, Author: "nurse-1", ByOther: true,
 	}, got[2], "a bare number: only the last is known")
 	n, err := w.Stopped(t.Context(), "jo")
 	require.NoError(t, err)

@@ -188,3 +188,27 @@ func TestOpen_FillsInWhoWroteAttemptsDownInOlderFiles(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, []bool{false, true}, []bool{list[0].ByOther, list[1].ByOther})
 }
+
+func TestEntries_CarryOwnRecordsToAnotherRecord(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	w.must(w.admission("p1", 0, "north"))
+	hard := line.SetOf(line.VeinNotVisible)
+	version := w.must(w.tried("l1", 1, line.Occasion{Attempts: failedBy("jo", hard), Supervisor: line.Operator{Account: "sam"}}))
+	w.must(w.ofPerson("jo", line.AttemptAgreement{Account: "jo", Version: version, Agreed: line.Yes}))
+	w.must(w.ofPerson("jo", line.RecordShare{Share: "s1", Account: "jo", With: "sam"}))
+	var entries []line.SealedEntry
+	require.NoError(t, w.Entries(t.Context(), func(e line.SealedEntry) error {
+		entries = append(entries, e)
+		return nil
+	}))
+	other := newWard(t)
+	_, err := other.AppendSealed(t.Context(), entries)
+	require.NoError(t, err)
+	require.Equal(t, w.attempts("jo"), other.attempts("jo"))
+	require.True(t, other.attempts("jo")[0].Counts())
+	given, err := other.SharesWith(t.Context(), "sam")
+	require.NoError(t, err)
+	require.Len(t, given, 1)
+	requireRebuilt(t, other)
+}
