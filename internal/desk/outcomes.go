@@ -31,9 +31,7 @@ func (d *Desk) Outcomes(ctx context.Context, who Person, period line.Stretch, ro
 	if period.From >= period.Until {
 		return nil, fault.Field("to", "desk.period-empty")
 	}
-	// What has not come yet is nothing observed.
-	now := d.Now()
-	period.Until = max(min(period.Until, now), period.From+1)
+	period = period.Past(d.Now())
 	h, err := d.House(ctx)
 	if err != nil {
 		return nil, err
@@ -41,9 +39,6 @@ func (d *Desk) Outcomes(ctx context.Context, who Person, period line.Stretch, ro
 	o := &Outcomes{House: h, Period: period, names: outcomes.Names{Ward: h.wardName}}
 	if o.Seq, err = d.store.LastSeq(ctx); err != nil {
 		return nil, fmt.Errorf("read the last place: %w", err)
-	}
-	if period.From >= now {
-		return o, nil
 	}
 	if err := d.store.Courses(ctx, period, func(c line.Course) { o.lines = append(o.lines, c) }); err != nil {
 		return nil, fmt.Errorf("read what became of lines: %w", err)

@@ -61,14 +61,14 @@ func (c *Courses) lasting(told []Group) []line.Message {
 	first, last := &told[0], &told[len(told)-1]
 	if len(told) == 1 {
 		says := []line.Message{level.tell("outcomes.read.one", first)}
-		if level.wide(first) {
+		if _, i := level.value(first); closed(i) && level.wide(first) {
 			says = append(says, line.Say("outcomes.read.wide"))
 		}
 		return says
 	}
 	says := []line.Message{level.tellBoth(first, last)}
 	if level.wide(first) || level.wide(last) {
-		says = append(says, line.Say("outcomes.read.wide"))
+		says = append(says, line.Say("outcomes.read.wide-both"))
 	}
 	return says
 }
@@ -82,11 +82,11 @@ func (c *Courses) difference(told []Group) []line.Message {
 	if c.LogRank.P < significant {
 		key = "outcomes.read.differ"
 	}
-	says := []line.Message{line.Say(key, "p", line.PValue(c.LogRank.P)), line.Say("outcomes.read.mix." + c.By.String())}
+	says := []line.Message{line.Say(key, "p", line.PValue(c.LogRank.P))}
 	if len(told) > many {
 		says = append(says, line.Say("outcomes.read.many", "n", len(told)))
 	}
-	return says
+	return append(says, line.Say("outcomes.read.mix."+c.By.String()))
 }
 
 // level is what groups are compared by: half of the lines failed, or, where a
@@ -165,15 +165,20 @@ func (l level) suffix() string {
 	return "-share"
 }
 
+// closed reports whether both ends of an interval are known.
+func closed(i stats.Interval) bool {
+	return !math.IsNaN(i.Lower) && !math.IsNaN(i.Upper) && !math.IsInf(i.Upper, 1)
+}
+
 // between tells an interval, or that an end of it, or all of it, is not known.
 func between(i stats.Interval, shown func(float64) any) line.Message {
 	switch {
-	case math.IsNaN(i.Lower) || math.IsNaN(i.Upper):
-		return line.Say("outcomes.no-interval")
+	case closed(i):
+		return line.Say("outcomes.interval", "lower", shown(i.Lower), "upper", shown(i.Upper))
 	case math.IsInf(i.Upper, 1):
 		return line.Say("outcomes.interval-open", "lower", shown(i.Lower))
 	}
-	return line.Say("outcomes.interval", "lower", shown(i.Lower), "upper", shown(i.Upper))
+	return line.Say("outcomes.no-interval")
 }
 
 func (l level) shown(v float64) any {

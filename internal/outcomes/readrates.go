@@ -18,7 +18,7 @@ func (g *Group) ReadCauses(hours float64) []line.Message {
 		at := g.Incidence.At(stats.Ending(r), hours*60)
 		switch {
 		case math.IsNaN(at.Estimate):
-			return []line.Message{line.Say("outcomes.read.early")}
+			return []line.Message{line.Say("outcomes.read.causes-early", "hours", line.Hours(hours))}
 		case !line.Fails(r):
 			without += at.Estimate
 		case at.Estimate > share.Estimate:
@@ -31,7 +31,7 @@ func (g *Group) ReadCauses(hours float64) []line.Message {
 	i := share.Interval(stats.LogLog, Confidence)
 	says := []line.Message{line.Say("outcomes.read.causes", "hours", line.Hours(hours), "reason", most, "share", line.Share(share.Estimate),
 		"interval", between(i, func(v float64) any { return line.Share(v) }), "without", line.Share(without), "n", g.Lines)}
-	if !(i.Upper <= wide*i.Lower) {
+	if i.Upper > wide*i.Lower {
 		says = append(says, line.Say("outcomes.read.wide"))
 	}
 	return says
@@ -89,19 +89,18 @@ func ReadRates(rates []stats.Rate, labels []any) []line.Message {
 		return []line.Message{line.Say("outcomes.read.rates-one", "rate", line.Number(rates[0].Estimate()), "lower", line.Number(i.Lower), "upper", line.Number(i.Upper))}
 	}
 	compared := stats.CompareRates(rates[0], rest, Confidence)
-	highest, chance := "outcomes.read.rates-highest", "outcomes.read.rates-alike"
+	rate := line.Number(rates[0].Estimate())
+	highest := line.Say("outcomes.read.rates-highest", "group", labels[0], "rate", rate, "rest", line.Number(rest.Estimate()),
+		"ratio", line.Number(compared.Ratio), "lower", line.Number(compared.Exact.Lower), "upper", line.Number(compared.Exact.Upper))
 	if rest.Events == 0 { // no ratio
-		highest = "outcomes.read.rates-alone"
+		highest = line.Say("outcomes.read.rates-alone", "group", labels[0], "rate", rate, "n", rates[0].Events)
 	}
+	chance := "outcomes.read.rates-alike"
 	// The highest of several is picked by its height: each could have been it.
 	if compared.Exact.Lower > 1 && compared.P.Central*float64(len(rates)) < significant {
 		chance = "outcomes.read.rates-differ"
 	}
-	return []line.Message{
-		line.Say(highest, "group", labels[0], "events", rates[0].Events, "rate", line.Number(rates[0].Estimate()), "rest", line.Number(rest.Estimate()),
-			"ratio", line.Number(compared.Ratio), "lower", line.Number(compared.Exact.Lower), "upper", line.Number(compared.Exact.Upper)),
-		line.Say(chance, "n", len(rates)),
-	}
+	return []line.Message{highest, line.Say(chance, "n", len(rates))}
 }
 
 // Reading says whether the event came more or less often than is usual here.
@@ -121,7 +120,11 @@ func (w *Watched) Reading() []line.Message {
 	if len(w.Signals) == 0 {
 		return append(says, line.Say("outcomes.read.chart-calm"))
 	}
-	return append(says, line.Say("outcomes.read.chart-signals", "n", len(w.signalled())))
+	key := "outcomes.read.chart-signals"
+	if w.Gaps != nil { // a gap can only be unusually long
+		key = "outcomes.read.chart-far-between"
+	}
+	return append(says, line.Say(key, "n", len(w.signalled())))
 }
 
 // signalled are the points at which a rule holds, each once.

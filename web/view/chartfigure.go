@@ -30,6 +30,11 @@ type Numbers struct {
 	Rows    [][]any
 }
 
+// about names the drawing, which as a file stands alone: with the time it is of.
+func (f ChartFigure) about(ctx context.Context, when string) chart.About {
+	return chart.About{ID: "chart-" + f.Name, Title: words.Say(ctx, "outcomespage.titled", "title", f.Title, "when", when), Desc: f.reads(ctx)}
+}
+
 // reads says the reading as one text.
 func (f ChartFigure) reads(ctx context.Context) string { return tellAll(ctx, f.Reading) }
 
