@@ -160,6 +160,6 @@ func (s *Server) showShare(w http.ResponseWriter, r *http.Request) error {
 			Shell:  s.shell(r, say(r, "ownrecord.shared-title", "name", h.NameOf(shared.Account))),
 			Record: outcomes.Of(shared.Tried, shared.Stopped), House: h,
 		},
-		SharedRecord: shared.SharedRecord,
+		SharedRecord: shared.SharedRecord, Own: string(shared.Account) == personOf(r).ID,
 	}))
 }

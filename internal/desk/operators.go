@@ -36,7 +36,7 @@ type Operator struct {
 	Record *outcomes.Record
 }
 
-// Operators are all operators of a period by id, with every attempt. Only the
+// Operators are all operators of a period by name, with every attempt. Only the
 // system may ask: on no screen does anybody see another person's record.
 func (d *Desk) Operators(ctx context.Context, who Person, in line.Stretch) ([]Operator, error) {
 	if !who.system {
@@ -58,6 +58,6 @@ func (d *Desk) Operators(ctx context.Context, who Person, in line.Stretch) ([]Op
 		}
 		list = append(list, operator)
 	}
-	slices.SortFunc(list, func(a, b Operator) int { return cmp.Compare(a.ID, b.ID) })
+	slices.SortFunc(list, func(a, b Operator) int { return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.ID, b.ID)) })
 	return list, nil
 }

@@ -28,9 +28,9 @@ func TestOf_CountsFirstAttemptsByOccasion(t *testing.T) {
 	require.Equal(t, 4, r.Attempts.N)
 	require.True(t, r.First.Few())
 	require.Equal(t, 1, r.Stopped)
-	require.Equal(t, []string{"wrist 0/1", "forearm 1/1"}, told(r.By(outcomes.BySite, outcomes.PerOccasion, outcomes.Names{})), "second attempts are no first ones")
-	require.Equal(t, []string{"wrist 0/1", "forearm 3/3"}, told(r.By(outcomes.BySite, outcomes.PerAttempt, outcomes.Names{})))
-	require.Equal(t, []string{"20 0/1", "22 1/1"}, told(r.By(outcomes.ByGauge, outcomes.PerOccasion, outcomes.Names{})))
+	require.Equal(t, []string{"wrist 0/1", "forearm 1/1"}, shares(r.By(outcomes.BySite, outcomes.PerOccasion, outcomes.Names{})), "second attempts are no first ones")
+	require.Equal(t, []string{"wrist 0/1", "forearm 3/3"}, shares(r.By(outcomes.BySite, outcomes.PerAttempt, outcomes.Names{})))
+	require.Equal(t, []string{"20 0/1", "22 1/1"}, shares(r.By(outcomes.ByGauge, outcomes.PerOccasion, outcomes.Names{})))
 	p, ok := r.First.Proportion()
 	require.True(t, ok)
 	require.Equal(t, 0.5, p)
@@ -48,8 +48,8 @@ func TestOf_KnowsNoFirstAttemptWhereNobodyCounted(t *testing.T) {
 	require.Equal(t, 2, r.Occasions)
 }
 
-// told is groups as "id successes/trials".
-func told(parts []outcomes.Part) (list []string) {
+// shares is groups as "id successes/trials".
+func shares(parts []outcomes.Part) (list []string) {
 	for _, p := range parts {
 		list = append(list, fmt.Sprintf("%s %d/%d", p.ID, p.Successes, p.N))
 	}
@@ -85,16 +85,16 @@ func TestBy_PartsBySideHourWardAndDifficulty(t *testing.T) {
 			Assessed: true, Difficulty: line.SetOf(line.VeinSmall, line.VeinNotVisible)},
 		{Occasion: 3, No: 1, Of: 1, At: at("22:59"), Precision: line.ToMinute, Ward: 2, Assessed: true,
 			Difficulty: line.SetOf(line.VeinNotVisible, line.VeinNotPalpable, line.DifficultBefore, line.DifficultyExpected, line.VeinSmall)},
-		{Occasion: 4, No: 1, Of: 1, At: at("12:00"), Precision: line.ToDay, Ward: 2},
+		{Occasion: 4, No: 1, Of: 1, At: at("12:00"), Precision: line.ToDay, Ward: 2, Site: line.Neck},
 	}, 0)
 	names := outcomes.Names{
 		Ward: func(k line.Key) outcomes.Name { return outcomes.Name{ID: fmt.Sprint("ward-", k)} },
 		Zone: func(line.Key) *time.Location { return london },
 	}
-	require.Equal(t, []string{"not-known 2/2", "left 1/1", "right 0/1"}, told(r.By(outcomes.BySide, outcomes.PerOccasion, names)))
-	require.Equal(t, []string{"ward-1 0/1", "ward-2 3/3"}, told(r.By(outcomes.ByWard, outcomes.PerOccasion, names)))
-	require.Equal(t, []string{"00-06 0/1", "06-12 1/1", "18-24 1/1", "not-known 1/1"}, told(r.By(outcomes.ByHour, outcomes.PerOccasion, names)))
-	require.Equal(t, []string{"low 1/1", "moderate 0/1", "high 1/1", "not-known 1/1"}, told(r.By(outcomes.ByDifficulty, outcomes.PerOccasion, names)))
+	require.Equal(t, []string{"none 1/1", "not-known 1/1", "left 1/1", "right 0/1"}, shares(r.By(outcomes.BySide, outcomes.PerOccasion, names)))
+	require.Equal(t, []string{"ward-1 0/1", "ward-2 3/3"}, shares(r.By(outcomes.ByWard, outcomes.PerOccasion, names)))
+	require.Equal(t, []string{"00-06 0/1", "06-12 1/1", "18-24 1/1", "not-known 1/1"}, shares(r.By(outcomes.ByHour, outcomes.PerOccasion, names)))
+	require.Equal(t, []string{"low 1/1", "moderate 0/1", "high 1/1", "not-known 1/1"}, shares(r.By(outcomes.ByDifficulty, outcomes.PerOccasion, names)))
 }
 
 func TestOf_NothingIsNoProportion(t *testing.T) {

@@ -35,6 +35,7 @@ type Sharing struct {
 type SharedRecord struct {
 	OwnRecord
 	line.SharedRecord
+	Own bool // the reader's
 }
 
 // waitingOccasion is what one entry says of the person's attempts.
