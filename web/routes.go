@@ -57,6 +57,10 @@ func (s *Server) install() chi.Router {
 			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
 				r.Get("/my-record", s.do(s.showOwnRecord))
 				r.Post("/my-record/link", s.do(s.answerLink))
+				r.Post("/my-record/attempts", s.do(s.answerAttempts))
+				r.Post("/my-record/shares", s.do(s.shareRecord))
+				r.Get("/my-record/shares/{share}", s.do(s.showShare))
+				r.Post("/my-record/shares/{share}/take-back", s.do(s.takeBackShare))
 			})
 			r.With(s.right(account.ManagePeople)).Group(s.peopleRoutes)
 		})

@@ -71,7 +71,16 @@ func newScene(t *testing.T) *scene {
 		}),
 	}})
 	require.NoError(t, err)
-	s.values = map[string]string{"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse", "draft": "none", "token": "none", "month": "2026-03", "code": "none", "version": "0", "chart": "survival", "kind": "svg"}
+	s.values = map[string]string{
+		"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse",
+		"share":   "none",
+		"draft":   "none",
+		"token":   "none",
+		"month":   "2026-03",
+		"code":    "none",
+		"version": "0",
+		"chart":   "survival", "kind": "svg",
+	}
 	s.server = httptest.NewServer(a.Handler)
 	t.Cleanup(s.server.Close)
 	return s

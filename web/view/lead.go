@@ -11,14 +11,6 @@ import (
 	"dwellbook/internal/words"
 )
 
-// OwnRecord is the person's own attempts.
-type OwnRecord struct {
-	Shell  Shell
-	Record *outcomes.Record
-	Offers []string // names as written that wait for the person's answer
-	Notice string
-}
-
 // People is the accounts.
 type People struct {
 	Shell      Shell
