@@ -121,6 +121,20 @@ func number(key string, field func(*values) *int, least, most int) setting {
 	}
 }
 
+// optionalNumber is a number, not 0, that need not be set.
+func optionalNumber(key string, field func(*values) *int, least, most int) setting {
+	s := number(key, field, least, most)
+	s.optional = true
+	show := s.show
+	s.show = func(v *values) string {
+		if *field(v) == 0 {
+			return ""
+		}
+		return show(v)
+	}
+	return s
+}
+
 // gauge is a size of cannula, written as a number or as "20G".
 func gauge(key string, field func(*values) *line.Gauge) setting {
 	choices := make([]string, len(line.Gauges))
@@ -223,8 +237,8 @@ func commonSettings(no ruleNo) []setting {
 	}
 }
 
-// generalSettings stand at the top of the file, in no rule's table.
-var generalSettings = []setting{
+// generalSettings stand in no rule's table.
+var generalSettings = append([]setting{
 	shiftTimes("shifts", func(v *values) *[]line.ShiftTime { return &v.shifts }),
 	span("still_in_after", func(v *values) *time.Duration { return &v.stillInAfter }, 24*time.Hour, 30*24*time.Hour),
-}
+}, ratedSettings()...)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"dwellbook/internal/audit"
@@ -99,18 +100,27 @@ func (p PolicyEdit) problems(ctx context.Context) []FieldError {
 
 // named says of which rule and field an error is.
 func (p PolicyEdit) named(ctx context.Context, e *audit.PolicyError) string {
-	rule, _, inRule := strings.Cut(e.Key, ".")
+	rule, inRule := ruleOf(e.Key)
 	if !inRule {
 		return fieldLabel(ctx, "", e.Key) + ": " + e.Problem
 	}
-	return words.Say(ctx, line.Rule(rule).Word()) + ", " + fieldLabel(ctx, line.Rule(rule), e.Key) + ": " + e.Problem
+	return words.Say(ctx, rule.Word()) + ", " + fieldLabel(ctx, rule, e.Key) + ": " + e.Problem
+}
+
+// ruleOf is the rule in whose table a key stands, if it stands in one.
+func ruleOf(key string) (rule line.Rule, inRule bool) {
+	first, _, _ := strings.Cut(key, ".")
+	i := slices.IndexFunc(audit.Rules(), func(r audit.RuleInfo) bool { return string(r.Rule) == first })
+	if i < 0 {
+		return "", false
+	}
+	return line.Rule(first), true
 }
 
 // open reports whether a rule's fields show at once.
 func (p PolicyEdit) open(rule line.Rule) bool {
 	for _, e := range p.Wrong {
-		first, _, inRule := strings.Cut(e.Key, ".")
-		if !p.whole() && (rule == "" && !inRule || inRule && first == string(rule)) {
+		if of, _ := ruleOf(e.Key); !p.whole() && of == rule {
 			return true
 		}
 	}
