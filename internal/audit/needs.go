@@ -10,14 +10,18 @@ var therapies = map[line.Purpose]flow.Therapy{
 	line.ForDrugs: flow.Drug, line.ForBlood: flow.Transfusion, line.ForContrast: flow.Contrast, line.ForEmergency: flow.Resuscitation,
 }
 
-// NeedOf is a need as recorded, to be judged; for what no therapy is known by,
-// or nothing said, it is fluids by the hour.
-func NeedOf(n line.Need) flow.Need {
-	therapy, known := therapies[n.For]
-	if !known {
-		therapy = flow.Maintenance
+// TherapyFor is the therapy of a purpose: fluids by the hour where it has none
+// of its own, or is not said.
+func TherapyFor(p line.Purpose) flow.Therapy {
+	if therapy, known := therapies[p]; known {
+		return therapy
 	}
-	return flow.Need{Therapy: therapy, Flow: flow.PerHour(float64(n.MillilitresPerHour))}
+	return flow.Maintenance
+}
+
+// NeedOf is a need as recorded, to be judged.
+func NeedOf(n line.Need) flow.Need {
+	return flow.Need{Therapy: TherapyFor(n.For), Flow: flow.PerHour(float64(n.MillilitresPerHour))}
 }
 
 // Judge holds each of the hospital's cannulas against a need, under the

@@ -28,7 +28,7 @@ func aboveNeedConcerns(s *scene, p *Policy) {
 			}
 			if c := s.concern(gaugeAboveNeed, p, l.Key, clip(n.Stretch, inSitu(l))); c != nil {
 				c.Why = line.Say("audit.gauge-above-need.why",
-					"gauge", m.Gauge, "need", NeedOf(n.Need).Flow, "for", n.purpose(), "fits", line.Gauge(flow.Thinnest(judged)))
+					"gauge", m.Gauge, "need", line.Number(NeedOf(n.Need).Flow), "for", n.purpose(), "fits", line.Gauge(flow.Thinnest(judged)))
 				c.Do = line.Say("audit.gauge-above-need.do", "n", p.above.sizes)
 			}
 		}

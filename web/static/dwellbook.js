@@ -41,9 +41,10 @@ for (const form of all("form[data-advice]")) {
 		running?.abort();
 		const mine = running = new AbortController();
 		try {
-			const answer = await fetch(form.dataset.advice, {
-				method: "POST",
-				body: new URLSearchParams(new FormData(form)),
+			const asked = new URLSearchParams(new FormData(form)), get = form.method === "get";
+			const answer = await fetch(get ? `${form.dataset.advice}?${asked}` : form.dataset.advice, {
+				method: form.method,
+				body: get ? undefined : asked,
 				headers: { Accept: "text/html" },
 				signal: mine.signal,
 			});
