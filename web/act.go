@@ -109,6 +109,7 @@ func (s *Server) actPage(w http.ResponseWriter, r *http.Request, status int, a a
 	}
 	if a.path == "place" && o.was == nil {
 		page.Findings, _ = s.advice(r.Context(), r, o, form.Values)
+		page.Needed = s.needed(o, form.Values)
 	}
 	return s.show(w, r, status, view.ActPage(page))
 }

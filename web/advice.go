@@ -5,9 +5,11 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"slices"
 
 	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
+	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
 	"dwellbook/web/view"
 )
@@ -25,7 +27,7 @@ func (s *Server) advise(w http.ResponseWriter, r *http.Request) error {
 	r = s.onWard(r, o.ward)
 	findings, known := s.advice(r.Context(), r, o, form.Values)
 	var b bytes.Buffer
-	if err := view.AdviceFindings(findings, known).Render(r.Context(), &b); err != nil {
+	if err := view.PlaceAdvice(s.needed(o, form.Values), findings, known).Render(r.Context(), &b); err != nil {
 		return err
 	}
 	return send(w, r, http.StatusOK, "text/html; charset=utf-8", b.Bytes())
@@ -43,6 +45,18 @@ func (s *Server) advice(ctx context.Context, r *http.Request, o *occurrence, for
 			what.Entries[i].Body = b
 		}
 	}
-	findings, err := s.desk.Advise(ctx, personOf(r), desk.Act{Entries: what.Entries[:1], Now: what.Now})
+	about := slices.DeleteFunc(what.Entries, func(e line.Entry) bool { return e.Kind != line.KindOccasion && e.Kind != line.KindFacts })
+	findings, err := s.desk.Advise(ctx, personOf(r), desk.Act{Entries: about, Now: what.Now})
 	return findings, err == nil
+}
+
+// needed holds the hospital's sizes against the flow that the form says is
+// needed, else the one recorded.
+func (s *Server) needed(o *occurrence, form url.Values) view.Needed {
+	need, _ := audit.NeedAt(&o.subject, s.desk.Now())
+	in := &reader{form: form, fields: fault.Fields{}}
+	if typed := in.need(); typed != nil {
+		need = *typed
+	}
+	return view.Needed{Need: need, Judged: o.house.Rulebook.PolicyAt(s.desk.Now()).Judge(need)}
 }

@@ -59,21 +59,15 @@ type needed struct {
 	line.Need
 }
 
-// needs are the flows recorded as needed: each until the next, or until the
+// needsOf are the flows recorded as needed: each until the next, or until the
 // stay ends in which it was recorded.
-func (s *scene) needs() []needed {
+func needsOf(h *line.Subject) []needed {
 	var list []needed
-	for i := range s.h.Needs {
-		m := &s.h.Needs[i]
-		holds := line.Stretch{From: m.At, Until: line.Far}
-		if i+1 < len(s.h.Needs) {
-			holds.Until = s.h.Needs[i+1].At
-		}
-		if stay, ok := s.stay(m.At); ok {
-			holds.Until = min(holds.Until, stay.Until)
-		}
-		if m.NeedML == 0 || holds.From >= holds.Until {
-			continue
+	for i := range h.Needs {
+		m := &h.Needs[i]
+		holds := line.Stretch{From: m.At, Until: stayEnds(h, m.At)}
+		if i+1 < len(h.Needs) {
+			holds.Until = min(holds.Until, h.Needs[i+1].At)
 		}
 		n := needed{holds, line.Need{MillilitresPerHour: int(m.NeedML)}}
 		for purpose := range m.Purposes.Codes() {
@@ -82,6 +76,32 @@ func (s *scene) needs() []needed {
 		list = append(list, n)
 	}
 	return list
+}
+
+// stayEnds is when the stay without a gap ends that holds the moment; Far
+// where none does.
+func stayEnds(h *line.Subject, at line.Minute) line.Minute {
+	ends, stays := at, false
+	for _, s := range h.Stays {
+		if s.From <= ends && s.Until >= ends {
+			ends, stays = s.Until, true
+		}
+	}
+	if !stays {
+		return line.Far
+	}
+	return ends
+}
+
+// NeedAt is the flow that the patient needs at a moment, as recorded; ok is
+// false where there is none.
+func NeedAt(h *line.Subject, at line.Minute) (n line.Need, ok bool) {
+	for _, one := range needsOf(h) {
+		if one.Holds(at) {
+			return one.Need, true
+		}
+	}
+	return n, false
 }
 
 // purpose is what the need is for, in a sentence.

@@ -19,7 +19,7 @@ var gaugeAboveNeedRule = rule{
 }
 
 func aboveNeedConcerns(s *scene, p *Policy) {
-	for _, n := range s.needs() {
+	for _, n := range needsOf(&s.h) {
 		judged := p.Judge(n.Need)
 		for _, l := range s.h.Lines {
 			j, m := judgementOf(judged, l.Placement.Gauge), &l.Placement

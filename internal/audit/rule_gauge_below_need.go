@@ -11,7 +11,7 @@ import (
 var gaugeBelowNeedRule = rule{concerns: belowNeedConcerns}
 
 func belowNeedConcerns(s *scene, p *Policy) {
-	for _, n := range s.needs() {
+	for _, n := range needsOf(&s.h) {
 		judged := p.Judge(n.Need)
 		alone := []line.Stretch{n.Stretch} // while no line in may meet it
 		for _, l := range s.h.Lines {

@@ -27,6 +27,7 @@ type Act struct {
 	Rules    []line.Rule // that can be answered
 	Attempts []string    // numbers of the rows
 	Findings []audit.Finding
+	Needed   Needed // of a placement
 	Now      line.Minute
 	Was      url.Values // a correction's: the form of what was recorded; nil: the entry is new
 	Beds     []desk.Bed // to choose from; empty: the bed is typed

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -111,16 +112,52 @@ func (a sizeAnswer) fits(ctx context.Context) string {
 	if a.Fits != 0 {
 		text = words.Say(ctx, "sizepage.fits", "gauge", a.Fits)
 	}
-	var may []string
+	var judged []flow.Judgement
 	for _, r := range a.Rows {
-		if r.Judged.Verdict == flow.MayMeet {
-			may = append(may, r.Gauge.String())
-		}
+		judged = append(judged, r.Judged)
 	}
-	if may != nil {
-		text += " " + words.Say(ctx, "sizepage.may", "gauges", strings.Join(may, ", "))
+	if may := mayMeet(judged); may != "" {
+		text += " " + words.Say(ctx, "sizepage.may", "gauges", may)
 	}
 	return text
+}
+
+// mayMeet names the gauges whose range holds the need.
+func mayMeet(judged []flow.Judgement) string {
+	var gauges []string
+	for _, j := range judged {
+		if j.Verdict == flow.MayMeet {
+			gauges = append(gauges, line.Gauge(j.Cannula.Gauge()).String())
+		}
+	}
+	return strings.Join(gauges, ", ")
+}
+
+// Needed is the hospital's sizes held against a need; none where nothing is needed.
+type Needed struct {
+	Need   line.Need
+	Judged []flow.Judgement
+}
+
+func (n Needed) purpose() line.Purpose {
+	if n.Need.For == 0 {
+		return line.ForFluids
+	}
+	return n.Need.For
+}
+
+func (n Needed) meets(ctx context.Context) string {
+	args := []any{"need", line.Number(audit.NeedOf(n.Need).Flow), "for", n.purpose()}
+	if fits := flow.Thinnest(n.Judged); fits != 0 {
+		return words.Say(ctx, "placeneed.meets", append(args, "gauge", line.Gauge(fits))...)
+	}
+	return words.Say(ctx, "placeneed.none", args...)
+}
+
+// closer is where a size is chosen for the same need.
+func (n Needed) closer() string {
+	q := url.Values{"for": {n.purpose().String()}, "flow": {strconv.Itoa(n.Need.MillilitresPerHour)}, "unit": {"ml-h"}}
+	return "/choose-size?" + q.Encode()
 }
 
 // table is a row for each gauge.
