@@ -700,8 +700,8 @@ func sizeVerdict(text string, findings []audit.Finding) templ.Component {
 	})
 }
 
-// PlaceAdvice is which sizes meet the need, and what would be found of the line in the form.
-func PlaceAdvice(n Needed, findings []audit.Finding, known bool) templ.Component {
+// needAdvice is which sizes meet the need.
+func needAdvice(n Needed) templ.Component {
 	return templruntime.GeneratedTemplate(func(templ_7745c5c3_Input templruntime.GeneratedComponentInput) (templ_7745c5c3_Err error) {
 		templ_7745c5c3_W, ctx := templ_7745c5c3_Input.Writer, templ_7745c5c3_Input.Context
 		if templ_7745c5c3_CtxErr := ctx.Err(); templ_7745c5c3_CtxErr != nil {
@@ -785,10 +785,6 @@ func PlaceAdvice(n Needed, findings []audit.Finding, known bool) templ.Component
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-		}
-		templ_7745c5c3_Err = AdviceFindings(findings, known).Render(ctx, templ_7745c5c3_Buffer)
-		if templ_7745c5c3_Err != nil {
-			return templ_7745c5c3_Err
 		}
 		return nil
 	})
