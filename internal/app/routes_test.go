@@ -104,7 +104,7 @@ func needs(path string) account.Right {
 		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},
 		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
-		{"/entries/", account.RecordCare}, {"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit}, {"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/my-record", account.SeeOwnRecord},
+		{"/entries/", account.RecordCare}, {"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit}, {"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit}, {"/my-record", account.SeeOwnRecord},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy}, {"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople},
 		{"/hospital", account.ManagePeople},
 	} {
