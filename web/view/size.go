@@ -238,8 +238,8 @@ func given(ctx context.Context, j flow.Judgement) string {
 
 // runsIn is a time no finer than its flow is known.
 func runsIn(ctx context.Context, d time.Duration) string {
-	if d < 2*time.Minute {
-		return words.Say(ctx, "sizepage.seconds", "n", int(d.Seconds()+0.5))
+	if d < 10*time.Minute {
+		return words.Say(ctx, "sizepage.short-time", "minutes", fmt.Sprintf("%.1f", d.Minutes()))
 	}
 	return words.Span(d.Round(time.Minute))
 }
