@@ -36,7 +36,13 @@ for (const pick of all("[data-bodypick]")) {
 
 for (const form of all("form[data-advice]")) {
 	const into = document.querySelector(form.dataset.adviceInto);
-	let timer, running;
+	let timer, running, said, parted = [];
+	// A part of the answer may stand elsewhere, beside what it is about.
+	const part = () => {
+		for (const place of parted) place.replaceChildren();
+		parted = all("[data-put]", into).map((e) => { const place = document.getElementById(e.dataset.put); place.replaceChildren(e); return place; });
+	};
+	part();
 	const ask = async () => {
 		running?.abort();
 		const mine = running = new AbortController();
@@ -50,10 +56,16 @@ for (const form of all("form[data-advice]")) {
 			});
 			if (!answer.ok || answer.redirected) throw new Error(answer.status);
 			const html = await answer.text();
-			if (running === mine && into.innerHTML !== html) into.innerHTML = html;
+			if (running === mine && said !== html) {
+				into.innerHTML = said = html;
+				part();
+			}
 		} catch (fault) {
 			// Advice about what the form said before must not stand beside what it says now.
-			if (fault.name !== "AbortError") into.textContent = into.dataset.failed || "";
+			if (fault.name !== "AbortError") {
+				into.textContent = said = into.dataset.failed || "";
+				part();
+			}
 		}
 	};
 	const soon = () => { clearTimeout(timer); timer = setTimeout(ask, 250); };
