@@ -89,13 +89,15 @@ func TestFlow_RefusesWhatItCannotAnswer(t *testing.T) {
 		"bore of 0":      {asksFlow(nil, "bore-mm"), false},
 		"too long":       {asksFlow(func(q *app.FlowQuery) { q.LengthMM = 200 }, "length-mm"), false},
 		"no flow":        {asksFlow(func(q *app.FlowQuery) { q.HeadCM = 5 }, "head-cm"), false},
-		"too fast":       {asksFlow(func(q *app.FlowQuery) { q.Gauge, q.PressureMMHg, q.Fluid, q.TemperatureC, q.CannulaOnly = 14, 300, "water", 40, true }, "pressure-mmhg"), false},
-		"no gauge":       {asksFlow(func(q *app.FlowQuery) { delete(q.Given, "gauge") }), true},
-		"no such gauge":  {asksFlow(func(q *app.FlowQuery) { q.Gauge = 19 }), true},
-		"no such fluid":  {asksFlow(func(q *app.FlowQuery) { q.Fluid = "tea" }), true},
-		"no such set":    {asksFlow(func(q *app.FlowQuery) { q.Tubing = "narrow" }), true},
-		"two drives":     {asksFlow(func(q *app.FlowQuery) { q.PressureMMHg = 300 }, "head-cm", "pressure-mmhg"), true},
-		"bare with set":  {asksFlow(func(q *app.FlowQuery) { q.CannulaOnly = true }, "tubing"), true},
+		"too fast": {asksFlow(func(q *app.FlowQuery) {
+			q.Gauge, q.PressureMMHg, q.Fluid, q.TemperatureC, q.CannulaOnly = 14, 300, "water", 40, true
+		}, "pressure-mmhg"), false},
+		"no gauge":      {asksFlow(func(q *app.FlowQuery) { delete(q.Given, "gauge") }), true},
+		"no such gauge": {asksFlow(func(q *app.FlowQuery) { q.Gauge = 19 }), true},
+		"no such fluid": {asksFlow(func(q *app.FlowQuery) { q.Fluid = "tea" }), true},
+		"no such set":   {asksFlow(func(q *app.FlowQuery) { q.Tubing = "narrow" }), true},
+		"two drives":    {asksFlow(func(q *app.FlowQuery) { q.PressureMMHg = 300 }, "head-cm", "pressure-mmhg"), true},
+		"bare with set": {asksFlow(func(q *app.FlowQuery) { q.CannulaOnly = true }, "tubing"), true},
 	} {
 		_, err := app.Flow(t.Context(), tt.query)
 		var misuse *app.Misuse

@@ -19,8 +19,8 @@ func ratedSettings() []setting {
 		if err != nil {
 			panic(err) // no length for one of line.Gauges: a fault of the build
 		}
-		list = append(list, optionalNumber("rated_flow."+strconv.Itoa(int(g)),
-			func(v *values) *int { return &v.rated[g] }, int(math.Ceil(float64(least))), int(math.Floor(float64(most)))))
+		list = append(list, optionalDecimal("rated_flow."+strconv.Itoa(int(g)),
+			func(v *values) *float64 { return &v.rated[g] }, math.Ceil(float64(least)), math.Floor(float64(most))))
 	}
 	return list
 }

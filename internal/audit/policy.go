@@ -27,6 +27,7 @@ type Policy struct {
 type values struct {
 	shifts       []line.ShiftTime // when shifts start, ascending
 	stillInAfter time.Duration    // without an entry
+	learning     Learning
 	rules        [ruleCount]ruleValues
 	review       reviewValues
 	dressing     dressingValues
@@ -45,7 +46,7 @@ type values struct {
 	idle         within
 	several      severalValues
 	above        aboveValues
-	rated        [27]int // mL/min on the pack, by gauge; 0: not said
+	rated        [27]float64 // mL/min on the pack, by gauge; 0: not said
 }
 
 // ruleValues are what every rule has.

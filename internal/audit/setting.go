@@ -3,6 +3,7 @@ package audit
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -121,9 +122,32 @@ func number(key string, field func(*values) *int, least, most int) setting {
 	}
 }
 
-// optionalNumber is a number, not 0, that need not be set.
-func optionalNumber(key string, field func(*values) *int, least, most int) setting {
-	s := number(key, field, least, most)
+// decimal is a number from least to most.
+func decimal(key string, field func(*values) *float64, least, most float64) setting {
+	allowed := fmt.Sprintf("a number from %v to %v", least, most)
+	return setting{
+		key: key, form: DecimalForm, allowed: allowed,
+		read: func(v *values, raw any) error {
+			x, ok := raw.(float64)
+			if n, whole := raw.(int64); whole {
+				x, ok = float64(n), true
+			}
+			if !ok {
+				return &valueError{fmt.Sprintf("%v is no number", raw), allowed}
+			}
+			if !(x >= least && x <= most) {
+				return &valueError{fmt.Sprintf("%v is out of range", raw), allowed}
+			}
+			*field(v) = x
+			return nil
+		},
+		show: func(v *values) string { return strconv.FormatFloat(*field(v), 'f', -1, 64) },
+	}
+}
+
+// optionalDecimal is a number that need not be set.
+func optionalDecimal(key string, field func(*values) *float64, least, most float64) setting {
+	s := decimal(key, field, least, most)
 	s.optional = true
 	show := s.show
 	s.show = func(v *values) string {
@@ -238,7 +262,7 @@ func commonSettings(no ruleNo) []setting {
 }
 
 // generalSettings stand in no rule's table.
-var generalSettings = append([]setting{
+var generalSettings = slices.Concat([]setting{
 	shiftTimes("shifts", func(v *values) *[]line.ShiftTime { return &v.shifts }),
 	span("still_in_after", func(v *values) *time.Duration { return &v.stillInAfter }, 24*time.Hour, 30*24*time.Hour),
-}, ratedSettings()...)
+}, learningSettings, ratedSettings())
