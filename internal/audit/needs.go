@@ -19,6 +19,14 @@ func TherapyFor(p line.Purpose) flow.Therapy {
 	return flow.Maintenance
 }
 
+// PurposeOf is what a need is for: fluids where it is not said.
+func PurposeOf(n line.Need) line.Purpose {
+	if n.For == 0 {
+		return line.ForFluids
+	}
+	return n.For
+}
+
 // NeedOf is a need as recorded, to be judged.
 func NeedOf(n line.Need) flow.Need {
 	return flow.Need{Therapy: TherapyFor(n.For), Flow: flow.PerHour(float64(n.MillilitresPerHour))}
@@ -102,12 +110,4 @@ func NeedAt(h *line.Subject, at line.Minute) (n line.Need, ok bool) {
 		}
 	}
 	return n, false
-}
-
-// purpose is what the need is for, in a sentence.
-func (n needed) purpose() line.Purpose {
-	if n.For == 0 {
-		return line.ForFluids
-	}
-	return n.For
 }

@@ -23,12 +23,12 @@ func aboveNeedConcerns(s *scene, p *Policy) {
 		judged := p.Judge(n.Need)
 		for _, l := range s.h.Lines {
 			j, m := judgementOf(judged, l.Placement.Gauge), &l.Placement
-			if j.Verdict != flow.Wider || j.Spare < p.above.sizes || m.Purposes&^line.SetOf(n.purpose()) != 0 {
+			if j.Verdict != flow.Wider || j.Spare < p.above.sizes || m.Purposes&^line.SetOf(PurposeOf(n.Need)) != 0 {
 				continue
 			}
 			if c := s.concern(gaugeAboveNeed, p, l.Key, clip(n.Stretch, inSitu(l))); c != nil {
 				c.Why = line.Say("audit.gauge-above-need.why",
-					"gauge", m.Gauge, "need", line.Number(NeedOf(n.Need).Flow), "for", n.purpose(), "fits", line.Gauge(flow.Thinnest(judged)))
+					"gauge", m.Gauge, "need", line.Number(NeedOf(n.Need).Flow), "for", PurposeOf(n.Need), "fits", line.Gauge(flow.Thinnest(judged)))
 				c.Do = line.Say("audit.gauge-above-need.do", "n", p.above.sizes)
 			}
 		}

@@ -27,7 +27,7 @@ func belowNeedConcerns(s *scene, p *Policy) {
 			for _, stretch := range alone {
 				if c := s.concern(gaugeBelowNeed, p, l.Key, clip(stretch, inSitu(l))); c != nil {
 					c.Why = line.Say("audit.gauge-below-need.why",
-						"gauge", l.Placement.Gauge, "lower", j.Lower, "upper", j.Upper, "need", line.Number(NeedOf(n.Need).Flow), "for", n.purpose())
+						"gauge", l.Placement.Gauge, "lower", j.Lower, "upper", j.Upper, "need", line.Number(NeedOf(n.Need).Flow), "for", PurposeOf(n.Need))
 					c.Do = line.Say("audit.gauge-below-need.do-none")
 					if fits := flow.Thinnest(judged); fits != 0 {
 						c.Do = line.Say("audit.gauge-below-need.do", "gauge", line.Gauge(fits))

@@ -139,15 +139,8 @@ type Needed struct {
 	Judged []flow.Judgement
 }
 
-func (n Needed) purpose() line.Purpose {
-	if n.Need.For == 0 {
-		return line.ForFluids
-	}
-	return n.Need.For
-}
-
 func (n Needed) meets(ctx context.Context) string {
-	args := []any{"need", line.Number(audit.NeedOf(n.Need).Flow), "for", n.purpose()}
+	args := []any{"need", line.Number(audit.NeedOf(n.Need).Flow), "for", audit.PurposeOf(n.Need)}
 	if fits := flow.Thinnest(n.Judged); fits != 0 {
 		return words.Say(ctx, "placeneed.meets", append(args, "gauge", line.Gauge(fits))...)
 	}
@@ -156,7 +149,7 @@ func (n Needed) meets(ctx context.Context) string {
 
 // closer is where a size is chosen for the same need.
 func (n Needed) closer() string {
-	q := url.Values{"for": {n.purpose().String()}, "flow": {strconv.Itoa(n.Need.MillilitresPerHour)}, "unit": {"ml-h"}}
+	q := url.Values{"for": {audit.PurposeOf(n.Need).String()}, "flow": {strconv.Itoa(n.Need.MillilitresPerHour)}, "unit": {"ml-h"}}
 	return "/choose-size?" + q.Encode()
 }
 
