@@ -51,6 +51,9 @@ func readOccasion(r *reader, o *occurrence) line.Body {
 	if b.Supervisor != (line.Operator{}) && onlyBy(b, b.Supervisor) {
 		r.wrong("supervisor", "act.supervisor-tried")
 	}
+	if o.was == nil {
+		o.also = append(o.also, also{suffix: ".need", body: line.Facts{Need: r.need()}})
+	}
 	if r.get("clinician") != "" || r.get("clinician_why") != "" {
 		o.also = append(o.also, also{suffix: ".answer", onLine: true, body: line.Justification{
 			Rule: audit.LimbRestricted, Clinician: r.text("clinician"), Why: r.text("clinician_why"), Until: r.now + 24*60,

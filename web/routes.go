@@ -75,6 +75,8 @@ func (s *Server) wardRoutes(r chi.Router) {
 	r.Get("/wards/{ward}/changes", s.do(s.streamChanges))
 	r.Get("/patients/{patient}", s.do(s.showPatient))
 	r.Get("/lines/{line}", s.do(s.showLine))
+	r.Get("/choose-size", s.do(s.showSizes))
+	r.Get("/choose-size/answer", s.do(s.answerSizes))
 }
 
 func (s *Server) careRoutes(r chi.Router) {

@@ -8,6 +8,9 @@ import (
 // FormatVersion is the version of the canonical form written today.
 const FormatVersion = 1
 
+// MostNeeded is the largest flow that a need can be, in millilitres per hour: 18 mL/s.
+const MostNeeded = 65535
+
 // Entry is one dated statement about a patient or about the house. Once
 // accepted it is never changed; a correction or a void is another entry.
 type Entry struct {
@@ -106,7 +109,7 @@ type (
 		Lifted bool   `json:"lifted,omitzero"`
 	}
 
-	// Need is the flow the therapy needs.
+	// Need is the flow the therapy needs, 1 to MostNeeded.
 	Need struct {
 		MillilitresPerHour int     `json:"ml_per_hour"`
 		For                Purpose `json:"for,omitzero"`

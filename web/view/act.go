@@ -39,6 +39,7 @@ type Act struct {
 
 // PlaceAdvice is what is told beside the choice of a line before it is recorded.
 type PlaceAdvice struct {
+	Needed   Needed
 	Findings []audit.Finding
 	Known    bool               // site and gauge are chosen, so the findings are all
 	Here     *line.Message      // how such lines have lasted here; nil: not chosen yet
