@@ -33,10 +33,11 @@ func (s *Server) ownRecordPage(w http.ResponseWriter, r *http.Request, status in
 	if err != nil {
 		return err
 	}
-	page := view.OwnRecord{
-		Shell: s.shell(r, say(r, "ownrecord.title")), Record: outcomes.Of(own.Counted, own.Stopped), Waiting: own.Waiting,
-		House: h, Notice: s.takeNotice(r),
+	page, status, err := s.progressPage(r, outcomes.Of(own.Counted, own.Stopped), status)
+	if err != nil {
+		return err
 	}
+	page.Shell, page.Waiting, page.House, page.Notice = s.shell(r, say(r, "ownrecord.title")), own.Waiting, h, s.takeNotice(r)
 	if page.Sharing, err = s.sharing(r, h, form); err != nil {
 		return err
 	}
@@ -155,11 +156,70 @@ func (s *Server) showShare(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.show(w, r, http.StatusOK, view.SharedRecordPage(view.SharedRecord{
-		OwnRecord: view.OwnRecord{
-			Shell:  s.shell(r, say(r, "ownrecord.shared-title", "name", h.NameOf(shared.Account))),
-			Record: outcomes.Of(shared.Tried, shared.Stopped), House: h,
-		},
-		SharedRecord: shared.SharedRecord, Own: string(shared.Account) == personOf(r).ID,
+	page, status, err := s.progressPage(r, outcomes.Of(shared.Tried, shared.Stopped), http.StatusOK)
+	if err != nil {
+		return err
+	}
+	page.Shell, page.House = s.shell(r, say(r, "ownrecord.shared-title", "name", h.NameOf(shared.Account))), h
+	return s.show(w, r, status, view.SharedRecordPage(view.SharedRecord{
+		OwnRecord: page, SharedRecord: shared.SharedRecord, Own: string(shared.Account) == personOf(r).ID,
 	}))
+}
+
+// progressPage is a record with what it tells of learning, as the address asks.
+func (s *Server) progressPage(r *http.Request, record *outcomes.Record, status int) (view.OwnRecord, int, error) {
+	unit, by, wrong := progressAsked(r.URL.Query())
+	form, refused, err := asked(r, r.URL.Path, wrong)
+	if err != nil {
+		return view.OwnRecord{}, status, err
+	}
+	if status == http.StatusOK {
+		status = refused
+	}
+	page := view.OwnRecord{Record: record, By: by, Asked: form, Path: r.URL.Path, At: s.desk.Now()}
+	page.Progress, err = s.desk.Progress(r.Context(), record, unit)
+	return page, status, err
+}
+
+// progressAsked reads what counts as a trial and what success is parted by.
+func progressAsked(q url.Values) (outcomes.Unit, outcomes.By, error) {
+	unit, err := outcomes.ParseUnit(q.Get("unit"))
+	if err != nil {
+		return 0, outcomes.BySite, fault.Field("unit", "compliancepage.no-grouping")
+	}
+	for _, by := range outcomes.AttemptBys() {
+		if by.String() == q.Get("by") {
+			return unit, by, nil
+		}
+	}
+	if q.Get("by") != "" {
+		return unit, outcomes.BySite, fault.Field("by", "compliancepage.no-grouping")
+	}
+	return unit, outcomes.BySite, nil
+}
+
+// portfolio is the person's own record for paper and spreadsheet.
+func (s *Server) portfolio(r *http.Request) (view.OwnRecord, error) {
+	h, err := s.desk.House(r.Context())
+	if err != nil {
+		return view.OwnRecord{}, err
+	}
+	record, err := s.desk.OwnRecord(r.Context(), personOf(r))
+	return view.OwnRecord{Shell: s.shell(r, say(r, "learningpage.portfolio-title")), Record: record, House: h, At: s.desk.Now()}, err
+}
+
+func (s *Server) showPortfolio(w http.ResponseWriter, r *http.Request) error {
+	page, err := s.portfolio(r)
+	if err != nil {
+		return err
+	}
+	return s.show(w, r, http.StatusOK, view.PortfolioPage(page))
+}
+
+func (s *Server) downloadAttempts(w http.ResponseWriter, r *http.Request) error {
+	page, err := s.portfolio(r)
+	if err != nil {
+		return err
+	}
+	return sendTable(w, r, "attempts", page.Sheet(r.Context()))
 }

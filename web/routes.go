@@ -56,6 +56,8 @@ func (s *Server) install() chi.Router {
 			})
 			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
 				r.Get("/my-record", s.do(s.showOwnRecord))
+				r.Get("/my-record/portfolio", s.do(s.showPortfolio))
+				r.Get("/my-record/attempts.csv", s.do(s.downloadAttempts))
 				r.Post("/my-record/link", s.do(s.answerLink))
 				r.Post("/my-record/attempts", s.do(s.answerAttempts))
 				r.Post("/my-record/shares", s.do(s.shareRecord))

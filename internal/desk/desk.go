@@ -134,6 +134,7 @@ type Desk struct {
 	hub      *hub
 	boards   singleflight.Group
 	evidence evidence
+	mixes    caseMixes
 }
 
 // New makes a desk over a store. clock is the server's.

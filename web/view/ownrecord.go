@@ -20,6 +20,12 @@ type OwnRecord struct {
 	House   *desk.House
 	Offers  []string // names as written that wait for the person's answer
 	Notice  string
+
+	Progress *desk.Progress
+	By       outcomes.By // what success is parted by
+	Asked    Form        // what the page was asked to show
+	Path     string      // of the page
+	At       line.Minute
 }
 
 // Sharing is who may read copies of the person's record, and whose the person may read.
@@ -89,4 +95,44 @@ func (p Sharing) readers(ctx context.Context) []Option {
 // copied is the moment a copy was made, in full.
 func copied(h *desk.House, s line.SharedRecord) string {
 	return words.Speaker{Zone: h.Zone}.Stamp(s.At)
+}
+
+func (p OwnRecord) by(ctx context.Context, by outcomes.By) [][2]string {
+	var rows [][2]string
+	for _, part := range p.Record.By(by, outcomes.PerOccasion, outcomes.Names{}) {
+		rows = append(rows, [2]string{words.Say(ctx, "outcomes.group-name", "label", part.Label), shareWords(ctx, part.Share)})
+	}
+	return rows
+}
+
+// mostRecent is how many attempts are listed.
+const mostRecent = 20
+
+func (p OwnRecord) recent(ctx context.Context) TableData {
+	t := TableData{Caption: words.Say(ctx, "ownrecord.recent"), Columns: []Column{
+		{Label: words.Say(ctx, "ownrecord.when")}, {Label: words.Say(ctx, "auditpage.line")}, {Label: words.Say(ctx, "ownrecord.result")},
+	}}
+	tried := p.Record.Tried
+	return p.attempts(ctx, t, tried[max(0, len(tried)-mostRecent):])
+}
+
+// every is all attempts, the latest first.
+func (p OwnRecord) every(ctx context.Context) TableData {
+	return p.attempts(ctx, TableData{Caption: words.Say(ctx, "learningpage.every"), Columns: []Column{
+		{Label: words.Say(ctx, "ownrecord.when")}, {Label: words.Say(ctx, "auditpage.line")}, {Label: words.Say(ctx, "ownrecord.result")},
+	}}, p.Record.Tried)
+}
+
+func (p OwnRecord) attempts(ctx context.Context, t TableData, tried []line.Tried) TableData {
+	clock := words.Speaker{Zone: p.House.Zone}
+	for _, a := range slices.Backward(tried) {
+		result := words.Say(ctx, "act.placed")
+		if a.Failed {
+			result = words.Say(ctx, a.Fault.Word())
+		}
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
+			{Text: clock.Stamp(a.At)}, {Text: a.Gauge.String() + " " + SiteAndSide(ctx, a.Site, a.Side)}, {Text: result},
+		}})
+	}
+	return t
 }
