@@ -81,6 +81,7 @@ type Gate interface {
 	SignInFailures(ctx context.Context, name string, since time.Time) (int, time.Time, error)
 	ClearSignInFailures(ctx context.Context, name string) error
 	Setting(ctx context.Context, name string) (string, bool, error)
+	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
 	DeleteSetting(ctx context.Context, name string) error
 }
