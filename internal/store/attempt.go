@@ -86,12 +86,13 @@ func tried(row scan, account line.ID, more ...any) (t line.Tried, err error) {
 
 // EveryAttempt calls f with every attempt of the stretch and its operator, in no
 // order: an account, also of a name as written that the person has accepted as
-// theirs, else that name in lower case. ByOther means nothing.
+// theirs, else that name in lower case.
 func (s *Store) EveryAttempt(ctx context.Context, in line.Stretch, f func(line.Operator, line.Tried)) error {
 	return each(ctx, s, attemptsIn, func(row scan) error {
 		var account line.ID
 		var written string
 		t, err := tried(row, "", &account, &written)
+		t.ByOther = t.Author != account
 		operator := line.Operator{Account: account}
 		if account == "" {
 			operator.Written = line.Text(written)

@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"strconv"
 	"testing"
 	"time"
 
@@ -211,4 +212,33 @@ func TestEntries_CarryOwnRecordsToAnotherRecord(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, given, 1)
 	requireRebuilt(t, other)
+}
+
+// A person's 2,000 attempts, half of them recorded by somebody else and answered.
+func BenchmarkAttempts(b *testing.B) {
+	s, err := store.Open(b.Context(), b.TempDir()+"/record.db", store.Options{})
+	require.NoError(b, err)
+	defer func() { require.NoError(b, s.Close()) }()
+	var entries []line.Entry
+	add := func(id, subject, of, author line.ID, body line.Body) {
+		entries = append(entries, line.Entry{
+			ID: id, Kind: body.Kind(), Subject: subject, Line: of, Author: author, Happened: at(1), Precision: line.ToMinute, Body: body,
+		})
+	}
+	for i := range 2000 {
+		n := line.ID(strconv.Itoa(i))
+		author := []line.ID{"jo", "kim"}[i%2]
+		add("o"+n, "p"+n, "l"+n, author, line.Occasion{Outcome: line.WithoutLine, Attempts: failedBy("jo", line.SetOf(line.VeinSmall))})
+		if author != "jo" {
+			add("a"+n, "", "", "jo", line.AttemptAgreement{Account: "jo", Version: "o" + n, Agreed: line.Yes})
+		}
+	}
+	_, err = s.Append(b.Context(), line.Batch{Entries: entries, AsRecorded: true})
+	require.NoError(b, err)
+	for b.Loop() {
+		list, err := s.Attempts(b.Context(), "jo")
+		require.NoError(b, err)
+		require.Len(b, list, 2000)
+		require.True(b, list[1].Counts())
+	}
 }
