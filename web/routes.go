@@ -88,6 +88,9 @@ func (s *Server) careRoutes(r chi.Router) {
 		r.Get("/lines/{line}/"+a.path, s.do(s.showAct(a)))
 		r.Post("/lines/{line}/"+a.path, s.do(s.takeAct(a)))
 	}
+	r.Get("/lines/{line}/look", s.do(s.showLook))
+	r.Post("/lines/{line}/look", s.do(s.takeLook))
+	r.Post("/entries/{entry}/undo", s.do(s.undo))
 	r.Get("/entries/{entry}/correct", s.do(s.showCorrection))
 	r.Post("/entries/{entry}/correct", s.do(s.takeCorrection))
 	r.Get("/entries/{entry}/void", s.do(s.showVoid))
