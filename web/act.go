@@ -63,6 +63,9 @@ func (s *Server) showAct(a act) handler {
 		if values == nil {
 			values = url.Values{"attempt.1.operator": {string(o.who)}, "attempt.1.result": {"placed"}, "outcome": {"line"}, "when": {"now"}}
 			values["from"] = r.URL.Query()["from"]
+			if r.URL.Query().Get("when") == "unknown" { // found where no list has it
+				values.Set("when", "unknown")
+			}
 			if a.kind == line.KindTransfer { // most moves are within the ward
 				values.Set("ward", string(o.ward.Ward.Ward))
 			}

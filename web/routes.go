@@ -88,6 +88,7 @@ func (s *Server) careRoutes(r chi.Router) {
 		r.Get("/lines/{line}/"+a.path, s.do(s.showAct(a)))
 		r.Post("/lines/{line}/"+a.path, s.do(s.takeAct(a)))
 	}
+	r.Get("/wards/{ward}/round", s.do(s.showRound))
 	r.Get("/lines/{line}/look", s.do(s.showLook))
 	r.Post("/lines/{line}/look", s.do(s.takeLook))
 	r.Post("/entries/{entry}/undo", s.do(s.undo))
