@@ -21,8 +21,8 @@ func (p Round) ward() string { return "/wards/" + string(p.Ward.Ward.Ward) }
 
 // to is the address of the stop so many further on.
 func (p Round) to(step int) string {
-	if i := p.At + step; i < len(p.Stops) {
-		return "?line=" + string(p.Stops[max(i, 0)].Line.ID)
+	if i := max(p.At+step, 0); i < len(p.Stops) {
+		return "?line=" + string(p.Stops[i].Line.ID)
 	}
 	return "?end=1"
 }
