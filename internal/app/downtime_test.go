@@ -101,14 +101,25 @@ func TestBackEntry_KeepsWhatIsRefusedAndStoresTheRest(t *testing.T) {
 	require.Contains(t, page, "Nothing is filled in yet.")
 }
 
-func TestBrowser_ADowntimeSheetOfAWardIsOnePageAcross(t *testing.T) {
+func TestBrowser_DowntimeSheetsStartAPageForEachWardAndBreakBetweenRows(t *testing.T) {
 	t.Parallel()
 	ctx := browser(t)
 	s := newScene(t)
 	require.NoError(t, s.app.Desk.SetWard(t.Context(), desk.System(), line.Ward{Ward: "birch", Name: "Birch", Zone: "Europe/London", Beds: []string{"1"}}))
-	fillWard(t, s, 15)
 	signIn(t, ctx, s, account.Nurse)
 	pdf := printed(t, ctx, s.server.URL+"/downtime")
 	require.Len(t, pdfPage.FindAllString(pdf, -1), 2, "a page for each ward")
 	require.Regexp(t, `/MediaBox \[0 0 84[12](\.\d+)? 59[456]`, pdf)
+
+	fillWard(t, s, 27)
+	pdf = printed(t, ctx, s.server.URL+"/downtime")
+	rows := rowsOnPages(pdf)
+	require.GreaterOrEqual(t, len(rows), 29, "28 lines and the heading")
+	split := 0
+	for _, on := range rows {
+		if len(on) > 1 {
+			split++
+		}
+	}
+	require.LessOrEqual(t, split, 1, "only the heading's row stands on several pages")
 }

@@ -47,7 +47,7 @@ func DowntimePage(p Downtime) templ.Component {
 				}()
 			}
 			ctx = templ.InitializeContext(ctx)
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<div class=\"handover paper wide-print\"><div class=\"no-print\"><p class=\"crumb\"><a href=\"/wards\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<div class=\"paper wide-print\"><div class=\"no-print\"><p class=\"crumb\"><a href=\"/wards\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
