@@ -29,7 +29,7 @@ func (s *Server) showDowntime(w http.ResponseWriter, r *http.Request) error {
 
 // What was written on paper for a line, in the order of the sheet's columns.
 var paperActs = map[string]func(*reader, string) line.Body{
-	view.PaperLook: readPaperLook,
+	view.PaperLook:     readPaperLook,
 	view.PaperDressing: func(r *reader, row string) line.Body { return line.Dressing{Material: parsed1(r, row, line.Film)} },
 	view.PaperRemoval:  func(r *reader, row string) line.Body { return line.Removal{Reason: parsed1(r, row, line.NotNeeded)} },
 }

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/require"
 
 	"dwellbook/internal/account"
@@ -161,4 +162,63 @@ func TestBrowser_TwentyLinesWithNothingWrongTakeFortyTaps(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, round.Left())
 	require.Len(t, round.Stops, 20)
+}
+
+// leftOf waits until so many lines of the round are left in the record.
+func leftOf(t *testing.T, s *scene, n int) {
+	t.Helper()
+	require.Eventually(t, func() bool {
+		round, err := s.app.Desk.Round(t.Context(), s.person(t, "person-nurse"), "alder")
+		return err == nil && len(round.Left()) == n
+	}, 20*time.Second, 50*time.Millisecond, "%d left", n)
+}
+
+func TestBrowser_ARoundByKeyboardGoesOnWhileTheServerCannotBeReached(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newScene(t)
+	s.addLine(t, "patient-3", "line-3", "3", 300)
+	signIn(t, ctx, s, account.Nurse)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(s.server.URL+"/wards/alder/round"), chromedp.WaitVisible(chromedp.CSS("#stop-line-1 a.tap"))))
+	press := func(keys string, options ...chromedp.KeyOption) {
+		require.NoError(t, chromedp.Do(ctx, chromedp.KeyEvent(keys, options...)))
+		time.Sleep(400 * time.Millisecond)
+	}
+	js := func(code string) {
+		_, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`(() => { `+code+`; return true; })()`))
+		require.NoError(t, err)
+	}
+	press(kb.ArrowRight)
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS("#stop-line-3"))))
+	press(kb.ArrowLeft)
+
+	js(`const real = fetch; window.cut = true; window.fetch = (...a) => cut ? Promise.reject(new TypeError("cut")) : real(...a)`)
+	press(kb.Enter) // this patient, this arm
+	press(kb.Enter) // nothing wrong
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS("#stop-line-3 a.tap")), chromedp.WaitVisible(chromedp.CSS("[data-told] .bad"))))
+	require.Contains(t, mainText(t, ctx), "1 of 2 left")
+	leftOf(t, s, 2) // the record does not have it yet, and the page says so
+	js(`window.cut = false; dispatchEvent(new Event("online"))`)
+	leftOf(t, s, 1)
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitNotPresent(chromedp.CSS("[data-told] .bad"))))
+
+	press("z", chromedp.KeyModifiers(chromedp.ModifierCtrl))
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS("#stop-line-1 a.tap"))))
+	require.Contains(t, mainText(t, ctx), "2 of 2 left")
+	leftOf(t, s, 2)
+}
+
+// What the server refuses is shown as it answers, with what was typed.
+func TestBrowser_ALookRefusedOnTheRoundIsShown(t *testing.T) {
+	t.Parallel()
+	ctx := browser(t)
+	s := newScene(t)
+	s.addLine(t, "patient-3", "line-3", "3", 300)
+	signIn(t, ctx, s, account.Nurse)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(s.server.URL+"/wards/alder/round"), chromedp.WaitVisible(chromedp.CSS("#stop-line-1 a.tap"))))
+	s.put(t, "out-1", "line-1", 10, line.Removal{Reason: line.NotNeeded})
+	tap(t, ctx, visibleStop+`[data-is="whose"] a.tap`)
+	tap(t, ctx, visibleStop+`[data-is="found"] button.tap`)
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS(".note.bad"))))
+	require.Contains(t, mainText(t, ctx), "recorded as out")
 }

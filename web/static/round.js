@@ -63,7 +63,8 @@ function walk(round) {
 	function atEnd(stop) {
 		stop.querySelector("h2").focus();
 		if (sending.size || !navigator.onLine) return;
-		location.replace("?end=1");
+		const entry = told.querySelector("[data-undo]")?.dataset.entry; // still to be undone
+		location.replace("?end=1" + (entry ? `&stored=${entry}` : ""));
 	}
 
 	function goOn() {
@@ -81,6 +82,7 @@ function walk(round) {
 	function offerUndo(stop, form, text, sent) {
 		told.querySelector("[data-undo]")?.remove();
 		const made = note("data-undo-model", text);
+		made.dataset.entry = form.get("entry");
 		const undo = made.querySelector("form");
 		undo.action = undo.dataset.entries + form.get("entry") + "/undo";
 		undo.elements.to.value = `${location.pathname}?line=${stop.id.slice("stop-".length)}`;
