@@ -188,7 +188,7 @@ func TestLabel_OpensItsLineForThoseWhoRecordCare(t *testing.T) {
 	require.NotEqual(t, path, s.opened(t, "line-2"))
 	status, to := get(t, s.client(t, account.Nurse), s.server.URL+path)
 	require.Equal(t, http.StatusSeeOther, status)
-	require.Equal(t, "/lines/line-1/review", to)
+	require.Equal(t, "/lines/line-1/look", to)
 	status, _ = get(t, s.client(t, account.Administrator), s.server.URL+path)
 	require.Equal(t, http.StatusForbidden, status)
 
@@ -378,7 +378,7 @@ func TestBrowser_ThePageScansALabel(t *testing.T) {
 	))
 	at, err := chromedp.Run(ctx, chromedp.Evaluate[string](`location.pathname`))
 	require.NoError(t, err)
-	require.Equal(t, "/lines/line-1/review", at)
+	require.Equal(t, "/lines/line-1/look", at)
 }
 
 func TestBrowser_ScanningSaysWhatIsInTheWay(t *testing.T) {

@@ -195,12 +195,12 @@ func TestBrowser_ARoundByKeyboardGoesOnWhileTheServerCannotBeReached(t *testing.
 	js(`const real = fetch; window.cut = true; window.fetch = (...a) => cut ? Promise.reject(new TypeError("cut")) : real(...a)`)
 	press(kb.Enter) // this patient, this arm
 	press(kb.Enter) // nothing wrong
-	require.NoError(t, chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS("#stop-line-3 a.tap")), chromedp.WaitVisible(chromedp.CSS("[data-told] .bad"))))
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS("#stop-line-3 a.tap")), chromedp.WaitVisible(chromedp.CSS("[data-unsent] .bad"))))
 	require.Contains(t, mainText(t, ctx), "1 of 2 left")
 	leftOf(t, s, 2) // the record does not have it yet, and the page says so
 	js(`window.cut = false; dispatchEvent(new Event("online"))`)
 	leftOf(t, s, 1)
-	require.NoError(t, chromedp.Do(ctx, chromedp.WaitNotPresent(chromedp.CSS("[data-told] .bad"))))
+	require.NoError(t, chromedp.Do(ctx, chromedp.WaitNotPresent(chromedp.CSS("[data-unsent] .bad"))))
 
 	press("z", chromedp.KeyModifiers(chromedp.ModifierCtrl))
 	require.NoError(t, chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS("#stop-line-1 a.tap"))))

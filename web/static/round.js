@@ -38,6 +38,7 @@ if (round) walk(round);
 function walk(round) {
 	const stops = [...round.querySelectorAll("[data-stop]")];
 	const told = round.querySelector("[data-told]");
+	const unsentNotes = round.querySelector("[data-unsent]");
 	const counter = round.querySelector(".ways [data-left]");
 	const ways = [...round.querySelectorAll("[data-go]")];
 	const sending = new Set(); // promises
@@ -72,16 +73,16 @@ function walk(round) {
 		go(order.find((i) => isLeft(stops[i])) ?? stops.length - 1);
 	}
 
-	const note = (model, text) => {
+	const note = (model, into, text) => {
 		const made = round.querySelector(`template[${model}]`).content.firstElementChild.cloneNode(true);
 		(made.querySelector("b") || made.querySelector("p")).textContent = text;
-		told.append(made);
+		into.append(made);
 		return made;
 	};
 
 	function offerUndo(stop, form, text, sent) {
 		told.querySelector("[data-undo]")?.remove();
-		const made = note("data-undo-model", text);
+		const made = note("data-undo-model", told, text);
 		made.dataset.entry = form.get("entry");
 		const undo = made.querySelector("form");
 		undo.action = undo.dataset.entries + form.get("entry") + "/undo";
@@ -105,7 +106,7 @@ function walk(round) {
 				if (answer.status !== 204) refused(action, form);
 				return;
 			} catch {
-				unsent ||= note("data-unsent-model", text);
+				unsent ||= note("data-unsent-model", unsentNotes, text);
 			}
 		}
 	}
@@ -166,7 +167,7 @@ function walk(round) {
 		if (Math.abs(x) > 60 && Math.abs(x) > 2 * Math.abs(y)) go(at - Math.sign(x));
 	}, { passive: true });
 
-	addEventListener("beforeunload", (e) => { if (told.querySelector(".bad")) e.preventDefault(); });
+	addEventListener("beforeunload", (e) => { if (unsentNotes.children.length) e.preventDefault(); });
 
 	// Somebody else may have gone on with the round meanwhile.
 	let left = 0;
