@@ -374,7 +374,7 @@ func TestBrowser_ThePageScansALabel(t *testing.T) {
 	// Only the path counts: a label opens this record, whatever server it names.
 	camera(t, ctx, picture, `[{ rawValue: "https://elsewhere.example`+path+`" }]`)
 	require.NoError(t, chromedp.Do(ctx,
-		chromedp.Navigate(s.server.URL+"/scan"), chromedp.Click(chromedp.CSS(".scan button")), chromedp.WaitVisible(chromedp.CSS(`[name="nothing_wrong"]`)),
+		chromedp.Navigate(s.server.URL+"/scan"), chromedp.Click(chromedp.CSS(".scan button")), chromedp.WaitVisible(chromedp.CSS(`.stop a.tap`)),
 	))
 	at, err := chromedp.Run(ctx, chromedp.Evaluate[string](`location.pathname`))
 	require.NoError(t, err)
