@@ -109,7 +109,8 @@ func needs(path string) account.Right {
 		right  account.Right
 	}{
 		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
-		{"/wards/{ward}/admit", account.RecordCare}, {"/wards", account.SeeWards},
+		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/round", account.RecordCare}, {"/wards/{ward}/back-entry", account.RecordCare},
+		{"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
 		{"/choose-size", account.SeeWards},
 		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},
