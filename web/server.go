@@ -14,6 +14,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"dwellbook/internal/desk"
+	"dwellbook/internal/words"
 )
 
 // Config is what the screens stand on.
@@ -24,6 +25,7 @@ type Config struct {
 	Log      *slog.Logger
 	Secure   bool   // people come over TLS: cookies go over nothing else
 	Public   string // scheme and host under which people reach the screens; empty: as each request names it
+	Words    words.Languages
 }
 
 // Server holds what the handlers share.
@@ -36,12 +38,13 @@ type Server struct {
 	recent   *recent
 	secure   bool
 	public   string
+	words    words.Languages
 	routes   chi.Router
 }
 
 // New makes the screens.
 func New(c Config) *Server {
-	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, public: c.Public}
+	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, public: c.Public, words: c.Words}
 	s.sessions = newSessions(c.Sessions, c.Secure)
 	s.routes = s.install()
 	return s

@@ -17,7 +17,6 @@ import (
 	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
 	"dwellbook/internal/fault"
-	"dwellbook/internal/line"
 	"dwellbook/internal/store"
 	"dwellbook/internal/words"
 	"dwellbook/web"
@@ -30,6 +29,7 @@ type Config struct {
 	Log    *slog.Logger     // nil: to nowhere
 	Secure bool             // people come over TLS: cookies go over nothing else
 	Public string           // scheme and host under which people reach it; empty: as each request names it
+	Words  words.Languages  // the languages spoken; nil: those that the program carries
 }
 
 // App is the product, ready to serve.
@@ -49,12 +49,15 @@ func New(ctx context.Context, c Config) (*App, error) {
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
+	if c.Words == nil {
+		c.Words = words.Embedded()
+	}
 	st, err := store.Open(ctx, c.DB, store.Options{Clock: c.Clock})
 	if err != nil {
 		return nil, err
 	}
 	d := desk.New(st, c.Clock)
-	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public})
+	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public, Words: c.Words})
 	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log}, nil
 }
 
@@ -129,11 +132,6 @@ func readPolicy(file string) (*audit.Policy, error) {
 		return nil, fmt.Errorf("read policy: %w", err)
 	}
 	return audit.ParsePolicy(file, text)
-}
-
-// Speaking gives a context in which words are put for a reader in the zone.
-func Speaking(ctx context.Context, zone *time.Location, now line.Minute) context.Context {
-	return words.With(ctx, words.Speaker{Zone: zone, Now: now})
 }
 
 // Explain is the sentence of an error, for a person at a shell.
