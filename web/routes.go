@@ -16,6 +16,7 @@ func (s *Server) install() chi.Router {
 	r.Use(s.logged, headers, http.NewCrossOriginProtection().Handler)
 	r.Handle(static.Prefix+"*", static.Handler())
 	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	r.With(s.speaking).Post("/deliver", s.do(s.deliver)) // by whoever brings it: no session
 	r.Group(func(r chi.Router) {
 		r.Use(s.sessions.LoadAndSave, s.identify, s.speaking)
 		r.NotFound(s.do(func(http.ResponseWriter, *http.Request) error { return fault.New(fault.NotFound, "fault.no-such-page") }))
@@ -27,8 +28,8 @@ func (s *Server) install() chi.Router {
 			r.Use(s.signedIn)
 			r.Get("/", s.do(s.showHome))
 			r.Post("/sign-out", s.do(s.signOut))
-			r.Get("/drafts", s.do(s.showDrafts))
-			r.Post("/drafts/{draft}/drop", s.do(s.dropDraft))
+			r.Get("/tray", s.do(s.showTray))
+			r.Post("/tray/{draft}/drop", s.do(s.dropDraft))
 			r.Get("/passphrase", s.do(s.showPassphrase))
 			r.Post("/passphrase", s.do(s.changePassphrase))
 			r.With(s.right(account.SeePolicy)).Group(func(r chi.Router) {
@@ -39,6 +40,7 @@ func (s *Server) install() chi.Router {
 			r.With(s.right(account.EditPolicy)).Group(s.policyRoutes)
 			r.With(s.right(account.SeeWards)).Group(s.wardRoutes)
 			r.With(s.right(account.RecordCare)).Group(s.careRoutes)
+			r.With(s.right(account.RecordCare)).Get("/device-terms", s.do(s.giveTerms))
 			r.With(s.right(account.SeeAudit)).Group(func(r chi.Router) {
 				r.Get("/audit", s.do(s.showAudit))
 				r.Get("/audit.csv", s.do(s.downloadAudit))

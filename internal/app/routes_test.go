@@ -99,7 +99,7 @@ func needs(path string) account.Right {
 		prefix string
 		right  account.Right
 	}{
-		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
+		{"/static/", "-"}, {"/deliver", "-"}, {"/device-terms", account.RecordCare}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
 		{"/wards/{ward}/admit", account.RecordCare}, {"/wards", account.SeeWards},
 		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},

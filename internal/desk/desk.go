@@ -81,13 +81,16 @@ type Gate interface {
 	DeleteSetting(ctx context.Context, name string) error
 }
 
-// Traces keeps who opened what, and what was typed after a session ended.
+// Traces keeps who opened what, what was typed and could not be taken, and
+// what devices have handed over.
 type Traces interface {
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
 	KeepDraft(ctx context.Context, d account.Draft) error
 	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
 	DropDraft(ctx context.Context, id line.ID, draft string) error
+	NoteDelivered(ctx context.Context, d account.Delivered, waiting *account.Draft) error
+	Delivered(ctx context.Context, id string) (d account.Delivered, ok bool, err error)
 }
 
 // Store is everything the desk stands on.
@@ -128,6 +131,7 @@ type Desk struct {
 	hub      *hub
 	boards   singleflight.Group
 	evidence evidence
+	mail     mail
 }
 
 // New makes a desk over a store. clock is the server's.

@@ -28,23 +28,38 @@ func (s *Store) Accesses(ctx context.Context, subject line.Key, limit int) ([]ac
 
 // KeepDraft keeps a form that could not be taken, for the account that typed it.
 func (s *Store) KeepDraft(ctx context.Context, d account.Draft) error {
+	return s.write(ctx, func(w *writer) (change, error) { return change{}, w.keepDraft(d) })
+}
+
+func (w *writer) keepDraft(d account.Draft) error {
 	form, err := json.Marshal(d.Form)
 	if err != nil {
 		return fmt.Errorf("keep draft %s: %w", d.ID, err)
 	}
-	return s.put(ctx, keepDraft, d.Account, d.ID, d.Path, string(form), d.At.UnixMilli())
+	c, captured, sent := account.Carried{}, int64(0), int64(0)
+	if d.Carried != nil {
+		c, captured, sent = *d.Carried, d.Carried.Captured.UnixMilli(), d.Carried.Sent.UnixMilli()
+	}
+	return w.exec(keepDraft, d.Account, d.ID, d.Path, string(form), d.At.UnixMilli(),
+		c.Device, captured, sent, c.Ahead.Milliseconds(), c.Reason)
 }
 
 // Drafts gives the drafts of an account, oldest first.
 func (s *Store) Drafts(ctx context.Context, id line.ID) ([]account.Draft, error) {
 	return all(ctx, s, draftsOf, func(row scan) (account.Draft, error) {
 		var d account.Draft
+		var c account.Carried
 		var form string
-		var ms int64
-		if err := row(&d.ID, &d.Account, &d.Path, &form, &ms); err != nil {
+		var ms, captured, sent, ahead int64
+		if err := row(&d.ID, &d.Account, &d.Path, &form, &ms, &c.Device, &captured, &sent, &ahead, &c.Reason); err != nil {
 			return d, err
 		}
 		d.At = time.UnixMilli(ms).UTC()
+		if c.Device != "" {
+			c.Captured, c.Sent = time.UnixMilli(captured).UTC(), time.UnixMilli(sent).UTC()
+			c.Ahead = time.Duration(ahead) * time.Millisecond
+			d.Carried = &c
+		}
 		return d, json.Unmarshal([]byte(form), &d.Form)
 	}, string(id))
 }
@@ -58,7 +73,9 @@ var (
 	noteAccess = stated(writing, "note who opened a patient", "INSERT INTO access (account, subject, what, at_ms) VALUES (?, ?, ?, ?)")
 	accessesOf = stated(reading, "read who opened a patient",
 		"SELECT account, subject, what, at_ms FROM access WHERE subject = ? ORDER BY number DESC LIMIT ?")
-	keepDraft = stated(writing, "keep a draft", "INSERT OR REPLACE INTO draft (account, id, path, form, at_ms) VALUES (?, ?, ?, ?, ?)")
-	draftsOf  = stated(reading, "read drafts", "SELECT id, account, path, form, at_ms FROM draft WHERE account = ? ORDER BY at_ms, id")
+	keepDraft = stated(writing, "keep a draft",
+		"INSERT OR REPLACE INTO draft (account, id, path, form, at_ms, device, captured_ms, sent_ms, ahead_ms, reason) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)")
+	draftsOf = stated(reading, "read drafts",
+		"SELECT id, account, path, form, at_ms, device, captured_ms, sent_ms, ahead_ms, reason FROM draft WHERE account = ? ORDER BY at_ms, captured_ms, id")
 	dropDraft = stated(writing, "forget a draft", "DELETE FROM draft WHERE account = ? AND id = ?")
 )

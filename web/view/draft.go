@@ -3,7 +3,10 @@ package view
 import (
 	"context"
 	"path"
+	"time"
 
+	"dwellbook/internal/account"
+	"dwellbook/internal/line"
 	"dwellbook/internal/words"
 )
 
@@ -17,4 +20,28 @@ func draftForm(ctx context.Context, address string) string {
 	default:
 		return words.Say(ctx, "act."+form)
 	}
+}
+
+// serversTime is when a form was typed, by the server's clock as far as can be told.
+func serversTime(c *account.Carried) line.Minute { return line.MinuteOf(c.Captured.Add(-c.Ahead)) }
+
+// clockWasOff reports whether the two clocks give moments that differ.
+func clockWasOff(c *account.Carried) bool { return serversTime(c) != line.MinuteOf(c.Captured) }
+
+// clockMatters reports whether the moment of the form follows from the
+// device's clock, and was not typed.
+func clockMatters(d account.Draft) bool {
+	how := d.Form.Get("when")
+	return clockWasOff(d.Carried) && (how == "" || how == "now" || how == "ago")
+}
+
+// clockWords say how the device's clock stood.
+func clockWords(ctx context.Context, c *account.Carried) string {
+	switch {
+	case c.Ahead >= time.Minute:
+		return words.Say(ctx, "tray.clock-ahead", "by", c.Ahead)
+	case c.Ahead <= -time.Minute:
+		return words.Say(ctx, "tray.clock-behind", "by", -c.Ahead)
+	}
+	return words.Say(ctx, "tray.clock-set")
 }
