@@ -76,7 +76,7 @@ func causeAsked(text string) (view.Cause, error) {
 
 // charts are the charts of the page, in its order.
 func charts(r *http.Request, p *view.Outcomes) error {
-	ctx := r.Context()
+	ctx, when := r.Context(), p.When(r.Context())
 	groups, err := p.Of.Courses(p.By, outcomes.Placed)
 	if err != nil {
 		return err
@@ -93,13 +93,13 @@ func charts(r *http.Request, p *view.Outcomes) error {
 		}
 	}
 	p.LeftOut = groups.LeftOut
-	p.Figures = append(p.Figures, view.SurvivalFigure(ctx, groups))
+	p.Figures = append(p.Figures, view.SurvivalFigure(ctx, groups, when))
 	if len(all.Groups) > 0 {
-		p.Figures = append(p.Figures, view.CausesFigure(ctx, &all.Groups[0]))
+		p.Figures = append(p.Figures, view.CausesFigure(ctx, &all.Groups[0], when))
 	}
-	p.Figures = append(p.Figures, view.RatesFigure(ctx, wards, p.Cause), view.FunnelFigure(ctx, wards, p.Cause))
+	p.Figures = append(p.Figures, view.RatesFigure(ctx, wards, p.Cause, when), view.FunnelFigure(ctx, wards, p.Cause, when))
 	for _, event := range outcomes.Events() {
-		p.Figures = append(p.Figures, view.WatchFigure(ctx, p.Of.Watch(event), p.Of.House.Zone))
+		p.Figures = append(p.Figures, view.WatchFigure(ctx, p.Of.Watch(event), p.Of.House.Zone, when))
 	}
 	return nil
 }

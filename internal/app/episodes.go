@@ -28,6 +28,7 @@ func outcomesOfTable(ctx context.Context, q OutcomesQuery, clock func() time.Tim
 	if err != nil {
 		return answer, err
 	}
+	a.period = a.period.Past(line.MinuteOf(clock()))
 	c, err := outcomes.Follow(table.Courses, outcomes.Asked{Period: a.period, By: a.by, Members: a.members}, namesIn(table))
 	return Became{c, a.hours, a.transform, 0, t.zone, Speaking(ctx, t.zone, a.period.Until)}, err
 }

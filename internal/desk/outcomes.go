@@ -31,8 +31,7 @@ func (d *Desk) Outcomes(ctx context.Context, who Person, period line.Stretch, ro
 	if period.From >= period.Until {
 		return nil, fault.Field("to", "desk.period-empty")
 	}
-	// What has not come yet is nothing observed.
-	period.Until = max(min(period.Until, d.Now()), period.From+1)
+	period = period.Past(d.Now())
 	h, err := d.House(ctx)
 	if err != nil {
 		return nil, err

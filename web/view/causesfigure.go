@@ -24,15 +24,15 @@ const (
 const readAt = 72
 
 // CausesFigure draws what ended the lines of a group, stacked over time.
-func CausesFigure(ctx context.Context, g *outcomes.Group) ChartFigure {
+func CausesFigure(ctx context.Context, g *outcomes.Group, when string) ChartFigure {
 	f := ChartFigure{
 		Name: "ends", Title: words.Say(ctx, "outcomespage.ends"), Reading: g.ReadCauses(readAt),
 		Numbers: Numbers{Caption: words.Say(ctx, "outcomespage.ends-numbers"), Head: say(ctx, "outcomespage.col-", "reason", "in-period",
-			"at-24", "at-72", "lower", "upper", "at-96")},
+			"at-24", "at-72", "lower-72", "upper-72", "at-96")},
 	}
 	hours := drawnAt(g)
 	draw := chart.Stacked{
-		About: chart.About{ID: "chart-ends", Title: f.Title, Desc: f.reads(ctx)}, Hours: words.Say(ctx, "outcomespage.hours"),
+		About: f.about(ctx, when), Hours: words.Say(ctx, "outcomespage.hours"),
 		Share: words.Say(ctx, "outcomespage.share-of-lines"), At: hours,
 	}
 	last := 0.0

@@ -73,7 +73,7 @@ func ratesOf(wards *outcomes.Courses, cause Cause) wardRates {
 }
 
 // RatesFigure draws how often lines of each ward ended so, with exact intervals.
-func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) ChartFigure {
+func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause, when string) ChartFigure {
 	w := ratesOf(wards, cause)
 	label := cause.label(ctx)
 	f := ChartFigure{
@@ -82,7 +82,7 @@ func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) Char
 			Head: say(ctx, "outcomespage.col-", "ward", "events", "days", "rate", "lower", "upper")},
 	}
 	draw := chart.Intervals{
-		About: chart.About{ID: "chart-rates", Title: f.Title, Desc: f.reads(ctx)},
+		About: f.about(ctx, when),
 		Axis:  chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")},
 	}
 	if w.all.Events > 0 {
@@ -119,7 +119,7 @@ func labels(groups []outcomes.Group) (all []any) {
 }
 
 // FunnelFigure sets the wards' rates of a cause in a funnel.
-func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) ChartFigure {
+func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause, when string) ChartFigure {
 	w := ratesOf(wards, cause)
 	funnel := outcomes.NewFunnel(w.rates)
 	label := cause.label(ctx)
@@ -132,7 +132,7 @@ func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) Cha
 		return f
 	}
 	draw := chart.Funnel{
-		About: chart.About{ID: "chart-funnel", Title: f.Title, Desc: f.reads(ctx)},
+		About: f.about(ctx, when),
 		Size:  chart.Axis{Label: words.Say(ctx, "outcomespage.days")}, Rate: chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")},
 		Centre: chart.Line{Name: words.Say(ctx, "outcomespage.all-wards", "rate", line.Number(funnel.Target)), At: funnel.Target},
 	}

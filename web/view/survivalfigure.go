@@ -23,14 +23,14 @@ const (
 const mostCurves = 9
 
 // SurvivalFigure draws how long the lines of each group last.
-func SurvivalFigure(ctx context.Context, c *outcomes.Courses) ChartFigure {
+func SurvivalFigure(ctx context.Context, c *outcomes.Courses, when string) ChartFigure {
 	f := ChartFigure{
 		Name: "survival", Title: words.Say(ctx, "outcomespage.survival-"+byWord(c.By)), Reading: c.Reading(),
 		Numbers: Numbers{Caption: words.Say(ctx, "outcomespage.survival-numbers"), Head: say(ctx, "outcomespage.col-", "group", "lines", "failed",
-			"median", "lower", "upper", "at-24", "lower", "upper", "at-risk", "at-72", "lower", "upper", "at-risk", "mean-96")},
+			"median", "lower", "upper", "at-24", "lower-24", "upper-24", "at-risk-24", "at-72", "lower-72", "upper-72", "at-risk-72", "mean-96")},
 	}
 	draw := chart.Curves{
-		About: chart.About{ID: "chart-survival", Title: f.Title, Desc: f.reads(ctx)}, Hours: words.Say(ctx, "outcomespage.hours"),
+		About: f.about(ctx, when), Hours: words.Say(ctx, "outcomespage.hours"),
 		Share: words.Say(ctx, "outcomespage.not-failed"), AtRisk: words.Say(ctx, "outcomespage.at-risk"),
 	}
 	shown := drawnGroups(c)

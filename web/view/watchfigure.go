@@ -14,11 +14,11 @@ import (
 
 // WatchFigure is the control chart of an event: rates by month or week, or, of
 // one that is rare, the lines between two.
-func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) ChartFigure {
+func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location, when string) ChartFigure {
 	event := words.Say(ctx, w.Event.Word())
 	f := ChartFigure{Name: w.Event.String(), Reading: w.Reading(), Title: words.Say(ctx, "outcomespage.watch-none", "event", event)}
 	f.Numbers.Caption = words.Say(ctx, "outcomespage.watch-numbers", "event", event)
-	draw := chart.Control{About: chart.About{ID: "chart-" + f.Name, Desc: f.reads(ctx)}}
+	var draw chart.Control
 	switch {
 	case w.Rates != nil:
 		f.Title = words.Say(ctx, "outcomespage.watch-rates", "event", event)
@@ -29,13 +29,13 @@ func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) 
 	default:
 		return f
 	}
-	draw.Title = f.Title
+	draw.About = f.about(ctx, when)
 	f.Chart = draw
 	return f
 }
 
 func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
-	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "lower", "upper", "signal")
+	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "limit-low", "limit-high", "signal")
 	layout, order := "Jan 06", "outcomespage.month"
 	if w.Weekly {
 		layout, order = "2 Jan", "outcomespage.week"
@@ -56,7 +56,7 @@ func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time
 }
 
 func (f *ChartFigure) gaps(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
-	f.Numbers.Head = say(ctx, "outcomespage.col-", "on", "gap", "centre", "lower", "upper", "signal")
+	f.Numbers.Head = say(ctx, "outcomespage.col-", "on", "gap", "centre", "limit-low", "limit-high", "signal")
 	draw.Order, draw.Values = words.Say(ctx, "outcomespage.one-after-another"), chart.Axis{Label: words.Say(ctx, "outcomespage.lines-between")}
 	draw.Upper = words.Say(ctx, "outcomespage.upper-limit")
 	draw.Centre = words.Say(ctx, "outcomespage.mean", "x", line.Number(w.Gaps.Center))
