@@ -81,8 +81,7 @@ func (s *Server) takeCarried(ctx context.Context, who desk.Person, e delivery.En
 	if !ok || form.Get("check") != "" || form.Get("repeat") != "" {
 		return fault.New(fault.Invalid, "delivery.not-a-record")
 	}
-	ctx = context.WithValue(ctx, personKey{}, who)
-	ctx = context.WithValue(ctx, chi.RouteCtxKey, route)
+	ctx = contextWithRoute(context.WithValue(ctx, personKey{}, who), route)
 	r, err := http.NewRequestWithContext(ctx, http.MethodPost, e.Path, http.NoBody)
 	if err != nil {
 		return fault.Wrap(err, fault.Invalid, "delivery.not-a-record")
@@ -115,6 +114,12 @@ var carriedActs = func() map[string]act {
 	}
 	return acts
 }()
+
+// contextWithRoute lets a handler find the parameters of a route that the
+// router did not take.
+func contextWithRoute(ctx context.Context, route *chi.Context) context.Context {
+	return context.WithValue(ctx, chi.RouteCtxKey, route)
+}
 
 func answerJSON(w http.ResponseWriter, r *http.Request, v any) error {
 	body, err := json.Marshal(v)

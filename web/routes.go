@@ -16,7 +16,12 @@ func (s *Server) install() chi.Router {
 	r.Use(s.logged, headers, http.NewCrossOriginProtection().Handler)
 	r.Handle(static.Prefix+"*", static.Handler())
 	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
-	r.With(s.speaking).Post("/deliver", s.do(s.deliver)) // by whoever brings it: no session
+	r.With(s.speaking).Group(func(r chi.Router) { // for whoever asks: no session
+		r.Post("/deliver", s.do(s.deliver))
+		r.Get("/worker.js", s.do(s.serveWorker))
+		r.Get("/manifest.webmanifest", s.do(s.showManifest))
+		r.Get(offlinePath, s.do(s.showOffline))
+	})
 	r.Group(func(r chi.Router) {
 		r.Use(s.sessions.LoadAndSave, s.identify, s.speaking)
 		r.NotFound(s.do(func(http.ResponseWriter, *http.Request) error { return fault.New(fault.NotFound, "fault.no-such-page") }))
@@ -75,6 +80,7 @@ func (s *Server) wardRoutes(r chi.Router) {
 }
 
 func (s *Server) careRoutes(r chi.Router) {
+	r.Get("/wards/{ward}/take-along", s.do(s.takeAlong))
 	r.Get("/wards/{ward}/admit", s.do(s.showAct(actAdmit)))
 	r.Post("/wards/{ward}/admit", s.do(s.takeAct(actAdmit)))
 	for _, a := range patientActs {

@@ -148,6 +148,10 @@ func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error 
 		form.Values = nil
 		return s.passphrasePage(w, r, http.StatusUnprocessableEntity, form)
 	}
+	// A session of its own, and with it a grant of the new passphrase.
+	if err := s.begin(r.Context(), p); err != nil {
+		return err
+	}
 	s.notice(r, "passphrase.changed")
 	return see(w, r, "/")
 }

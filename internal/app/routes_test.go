@@ -99,8 +99,8 @@ func needs(path string) account.Right {
 		prefix string
 		right  account.Right
 	}{
-		{"/static/", "-"}, {"/deliver", "-"}, {"/device-terms", account.RecordCare}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
-		{"/wards/{ward}/admit", account.RecordCare}, {"/wards", account.SeeWards},
+		{"/static/", "-"}, {"/deliver", "-"}, {"/worker.js", "-"}, {"/manifest.webmanifest", "-"}, {"/offline", "-"}, {"/device-terms", account.RecordCare}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
+		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/take-along", account.RecordCare}, {"/wards", account.SeeWards},
 		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},
 		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},

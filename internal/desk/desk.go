@@ -132,6 +132,7 @@ type Desk struct {
 	boards   singleflight.Group
 	evidence evidence
 	mail     mail
+	along    along
 }
 
 // New makes a desk over a store. clock is the server's.
@@ -165,6 +166,12 @@ func (p Person) require(right account.Right) error {
 func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what string) error {
 	if who.system {
 		return nil
+	}
+	if ctx.Value(alongKey{}) != nil {
+		if !d.along.first(who.ID, subject, d.clock()) {
+			return nil
+		}
+		what = "taken-along"
 	}
 	return d.store.NoteAccess(ctx, account.Access{Account: who.ID, Subject: int64(subject), What: what, At: d.clock()})
 }
