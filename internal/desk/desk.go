@@ -60,6 +60,7 @@ type Finder interface {
 type Own interface {
 	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
 	Stopped(ctx context.Context, account line.ID) (int, error)
+	EveryAttempt(ctx context.Context, in line.Stretch, f func(line.Operator, line.Tried)) error
 }
 
 // People keeps accounts and their secrets.

@@ -48,6 +48,7 @@ type record interface {
 	LinesByKey(ctx context.Context, keys []line.Key) (map[line.Key]line.Current, error)
 	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
 	Stopped(ctx context.Context, account line.ID) (int, error)
+	EveryAttempt(ctx context.Context, in line.Stretch, f func(line.Operator, line.Tried)) error
 	Accounts(ctx context.Context) ([]account.Account, error)
 	Account(ctx context.Context, id line.ID) (account.Account, error)
 	AccountBySignIn(ctx context.Context, name string) (account.Account, error)
