@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"net/http"
-	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -26,7 +25,7 @@ func (s *Server) serveWorker(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	w.Header().Set("Cache-Control", "no-cache")
-	body := "const files = " + string(files) + ";\n" + static.Text("seal.js") + static.Text("worker.js")
+	body := "\"use strict\";\nconst files = " + string(files) + ";\n" + static.Text("seal.js") + static.Text("worker.js")
 	return send(w, r, http.StatusOK, "text/javascript; charset=utf-8", []byte(body))
 }
 
@@ -54,10 +53,10 @@ func (s *Server) showOffline(w http.ResponseWriter, r *http.Request) error {
 	return s.show(w, r, http.StatusOK, view.OfflinePage(view.Shell{Title: say(r, "offline.title")}))
 }
 
-// bedside is the pages of a ward that a device reads while there is no network.
-type bedside struct {
-	At    time.Time         `json:"at"`
-	Pages map[string]string `json:"pages"` // by path
+// bedsidePage is a page that a device reads while there is no network.
+type bedsidePage struct {
+	Path string `json:"path"`
+	HTML string `json:"html"`
 }
 
 // bedsideActs are the forms that are needed there for each line.
@@ -71,33 +70,39 @@ func (s *Server) takeAlong(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	out := bedside{At: s.clock().UTC(), Pages: map[string]string{}}
-	ward := "/wards/" + string(b.Ward.Ward.Ward)
+	var pages []bedsidePage
 	add := func(path, name string, id line.ID, h handler) {
 		if err == nil {
-			out.Pages[path], err = s.drawn(r, path, name, id, h)
+			var html string
+			html, err = s.drawn(r, path, name, id, h)
+			pages = append(pages, bedsidePage{path, html})
 		}
 	}
+	// Pages of a kind stand together: they are much alike, and pack well so.
+	ward := "/wards/" + string(b.Ward.Ward.Ward)
 	add(ward, "ward", b.Ward.Ward.Ward, s.showBoard)
 	add(ward+"/admit", "ward", b.Ward.Ward.Ward, s.showAct(actAdmit))
 	for _, p := range b.Patients {
-		path := "/patients/" + string(p.ID)
-		add(path, "patient", p.ID, s.showPatient)
-		add(path+"/place", "patient", p.ID, s.showAct(actOccasion))
+		add("/patients/"+string(p.ID), "patient", p.ID, s.showPatient)
+	}
+	for _, p := range b.Patients {
+		add("/patients/"+string(p.ID)+"/place", "patient", p.ID, s.showAct(actOccasion))
 	}
 	for _, row := range b.Rows {
-		path := "/lines/" + string(row.Line.ID)
-		add(path, "line", row.Line.ID, s.showLine)
-		for _, a := range lineActs {
-			if bedsideActs[a.path] {
-				add(path+"/"+a.path, "line", row.Line.ID, s.showAct(a))
-			}
+		add("/lines/"+string(row.Line.ID), "line", row.Line.ID, s.showLine)
+	}
+	for _, a := range lineActs {
+		if !bedsideActs[a.path] {
+			continue
+		}
+		for _, row := range b.Rows {
+			add("/lines/"+string(row.Line.ID)+"/"+a.path, "line", row.Line.ID, s.showAct(a))
 		}
 	}
 	if err != nil {
 		return err
 	}
-	return answerJSON(w, r, out)
+	return answerJSON(w, r, pages)
 }
 
 // drawn is a page as its handler draws it, whole.

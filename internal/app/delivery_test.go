@@ -14,7 +14,6 @@ import (
 	"pgregory.net/rapid"
 
 	"dwellbook/internal/account"
-	"dwellbook/internal/app"
 	"dwellbook/internal/delivery"
 	"dwellbook/internal/desk"
 	"dwellbook/internal/line"
@@ -339,10 +338,7 @@ func TestDeliver_HowEverOftenItIsCutItIsOnce(t *testing.T) {
 	d.hand(kept...)
 	require.Len(t, s.page(t, "line-1").History.Reviews, len(kept))
 
-	again, err := app.New(t.Context(), app.Config{DB: s.file, Clock: s.tell})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, again.Close()) })
-	s.app, s.server.Config.Handler = again, again.Handler
+	s.restart(t)
 	last := d.keep("/lines/line-1/review", lookForm("look-last"))
 	require.Equal(t, slices.Repeat([]string{"stored"}, len(kept)+1), d.hand(append(kept, last)...))
 	require.Len(t, s.page(t, "line-1").History.Reviews, len(kept)+1)

@@ -2,7 +2,7 @@
 // the worker. Browsers let this work over TLS and on the machine itself only.
 "use strict";
 
-const snapshot = "snapshot" in document.documentElement.dataset;
+const { snapshot } = document.documentElement.dataset; // how things stood; undefined: the page is from the server
 const { account, started } = document.body.dataset;
 const ward = /^\/wards\/[^/]+$/.test(location.pathname) ? location.pathname : undefined;
 if (ward) localStorage.setItem("ward", ward);
@@ -19,10 +19,33 @@ function reveal(holds, root = document) {
 	for (const note of all("[data-network]", root)) note.hidden = !all("[data-when]", note).some((p) => !p.hidden);
 }
 
+// marked shows on a page from before what was recorded on this device since.
+function marked(mine) {
+	const words = document.querySelector("[data-mark]");
+	if (!snapshot || !words) return;
+	const clock = new Intl.DateTimeFormat(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+	const texts = new Map(mine.map(({ path, captured }) => [path.split("/").slice(0, 3).join("/"), `${clock.format(Date.parse(captured))} ${words.textContent}`]));
+	for (const old of all(".kept-mark")) if (texts.get(old.dataset.of) !== old.textContent) old.remove();
+	for (const [of, text] of texts) {
+		if (document.querySelector(`.kept-mark[data-of="${of}"]`)) continue;
+		const mark = document.createElement("span");
+		mark.className = "kept-mark";
+		mark.dataset.of = of;
+		mark.textContent = text;
+		document.querySelector(`main a[href="${of}"], main a[href^="${of}/"]`)?.after(mark);
+	}
+}
+
+function show(state) {
+	reveal({ waiting: state.waiting, unreadable: state.unreadable, tray: state.tray });
+	marked(state.mine);
+}
+
 // ---- a page from before the network dropped
 
 if (snapshot) {
 	reveal({ snapshot: 1 });
+	show(JSON.parse(snapshot));
 	// It may be filled in more than once, so each time it makes another entry.
 	for (const id of all('form[method="post"] input[type="hidden"]:is([name="entry"],[name="line"],[name="subject"])')) id.value = crypto.randomUUID();
 	// What it said of the form was said before.
@@ -33,22 +56,6 @@ if (snapshot) {
 } else {
 	addEventListener("offline", () => reveal({ snapshot: 1 }));
 	addEventListener("online", () => reveal({ snapshot: 0 }));
-}
-
-// marked shows on a page from before what was recorded on this device since.
-function marked(mine) {
-	const words = document.querySelector("[data-mark]");
-	if (!snapshot || !words) return;
-	for (const old of all(".kept-mark")) old.remove();
-	for (const { path, captured } of mine) {
-		const of = path.split("/").slice(0, 3).join("/");
-		const link = document.querySelector(`main a[href="${CSS.escape(of)}"], main a[href^="${CSS.escape(of)}/"]`);
-		if (!link) continue;
-		const mark = document.createElement("span");
-		mark.className = "kept-mark";
-		mark.textContent = `${new Intl.DateTimeFormat(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" }).format(Date.parse(captured))} ${words.textContent}`;
-		link.after(mark);
-	}
 }
 
 // ---- the page that stands in for one that is not here
@@ -73,8 +80,7 @@ if (navigator.serviceWorker) {
 	navigator.serviceWorker.addEventListener("message", ({ data }) => {
 		waiting = data.waiting;
 		if (waiting) navigator.storage?.persist?.();
-		reveal({ waiting, unreadable: data.unreadable, tray: data.tray });
-		marked(data.mine);
+		show(data);
 	});
 	navigator.serviceWorker.register("/worker.js").then(wake, () => {});
 	addEventListener("online", wake);

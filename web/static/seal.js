@@ -1,7 +1,6 @@
 // Sealing to the server's public key: hybrid public key encryption in base
 // mode, in one step (RFC 9180, sections 4.1, 5.1.1 and 6.1), with
 // DHKEM(P-256, HKDF-SHA256), HKDF-SHA256 and AES-128-GCM. The names are the RFC's.
-"use strict";
 
 const utf8 = (s) => new TextEncoder().encode(s);
 

@@ -16,6 +16,9 @@ const absent = (answer) => [502, 503, 504].includes(answer.status);
 // longer than once it has been found so.
 let patience = 8000; // ms
 
+// ask is a request of the worker's own, which is no person's act.
+const ask = (path, more = {}) => fetch(path, { headers: { "X-Background": "1" }, signal: AbortSignal.timeout(30000), ...more });
+
 // ---- what is kept
 
 const database = new Promise((done, failed) => {
@@ -59,7 +62,7 @@ const known = (account, started) => navigator.locks.request("who", async () => {
 	await wipe();
 	let device = await get("meta", "device");
 	if (!device) await put("meta", (device = crypto.randomUUID()), "device");
-	const answer = await fetch(`/device-terms?device=${device}`, { headers: { "X-Background": "1" } });
+	const answer = await ask(`/device-terms?device=${device}`);
 	if (!answer.ok || answer.redirected) return;
 	const terms = await answer.json();
 	const pagesKey = await crypto.subtle.generateKey({ name: "AES-GCM", length: 256 }, false, ["encrypt", "decrypt"]);
@@ -86,16 +89,17 @@ async function signOut(request) {
 // settle tells the server of a sign-out that it could not be told of.
 async function settle() {
 	if (!(await get("meta", "owed"))) return;
-	await fetch("/sign-out", { method: "POST", redirect: "manual" });
+	await ask("/sign-out", { method: "POST", redirect: "manual" });
 	await drop("meta", "owed");
 }
 
 // ---- pages
 
+// keep encrypts pages for whoever is signed in.
 async function keep(pages, policy) {
 	const who = await get("meta", "who");
 	if (!who) return;
-	const sealed = await Promise.all(Object.entries(pages).map(async ([path, html]) => {
+	const sealed = await Promise.all(pages.map(async ({ path, html }) => {
 		const iv = crypto.getRandomValues(new Uint8Array(12));
 		return [path, { iv, policy, sealed: await crypto.subtle.encrypt({ name: "AES-GCM", iv }, who.pagesKey, utf8(html)) }];
 	}));
@@ -108,16 +112,18 @@ const policyOf = (answer) => answer.headers.get("Content-Security-Policy");
 async function keepAnswer(path, answer) {
 	const who = await get("meta", "who");
 	const html = await answer.text();
-	if (who && html.includes(`data-account="${who.account}"`)) await keep({ [path]: html }, policyOf(answer));
+	if (who && html.includes(`data-account="${who.account}"`)) await keep([{ path, html }], policyOf(answer));
 }
+
+const takenEvery = 5 * 60000; // ms: a ward's pages are some hundred kilobytes
 
 // keepWard takes a ward's bedside pages along.
 async function keepWard(path) {
 	const last = await get("meta", "taken");
-	if (last?.path === path && Date.now() - last.at < 60000 && (await get("pages", path))) return;
-	const answer = await fetch(`${path}/take-along`, { headers: { "X-Background": "1" } });
+	if (last?.path === path && Date.now() - last.at < takenEvery && (await get("pages", path))) return;
+	const answer = await ask(`${path}/take-along`, { priority: "low" });
 	if (!answer.ok || answer.redirected) return;
-	await keep((await answer.json()).pages, policyOf(answer));
+	await keep(await answer.json(), policyOf(answer));
 	await put("meta", { path, at: Date.now() }, "taken");
 }
 
@@ -130,7 +136,9 @@ async function kept(path) {
 		return undefined;
 	}
 	const html = new TextDecoder().decode(await crypto.subtle.decrypt({ name: "AES-GCM", iv: page.iv }, who.pagesKey, page.sealed));
-	return new Response(html.replace("<html", "<html data-snapshot"), {
+	// How things stand goes with the page, so that nothing moves under a thumb later.
+	const state = JSON.stringify(await standing()).replaceAll("&", "&amp;").replaceAll('"', "&quot;");
+	return new Response(html.replace("<html", () => `<html data-snapshot="${state}"`), {
 		headers: { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": page.policy, "Cache-Control": "no-store" },
 	});
 }
@@ -154,6 +162,7 @@ async function open(event, path) {
 		const answer = await within(fetch(event.request));
 		if (absent(answer)) throw new Error(answer.status);
 		if (path === "/sign-in" && answer.ok) await wipe();
+		if (path === "/tray" && answer.ok) await drop("meta", "tray");
 		if (answer.ok && bedside.test(path)) event.waitUntil(keepAnswer(path, answer.clone()));
 		return answer;
 	} catch {
@@ -205,10 +214,10 @@ const atOnce = 8; // entries, so that they stay under what the server takes at o
 // send hands over what waits, in order, whoever is signed in. The server says
 // what became of each; what it did not come to is sent again another time.
 const send = () => navigator.locks.request("send", async () => {
-	for (let tray = 0; ;) {
+	for (;;) {
 		const waiting = (await queue()).filter((item) => !item.unreadable).slice(0, atOnce);
 		if (!waiting.length) return;
-		const answer = await fetch("/deliver", {
+		const answer = await ask("/deliver", {
 			method: "POST",
 			headers: { "Content-Type": "application/json" },
 			body: JSON.stringify({ sent: new Date().toISOString(), entries: waiting.map((item) => base64(item.sealed)) }),
@@ -219,19 +228,26 @@ const send = () => navigator.locks.request("send", async () => {
 			const { key, ...item } = waiting[i];
 			if (fate === "unreadable") await put("queue", { ...item, unreadable: true }, key);
 			else await drop("queue", key);
-			if (fate === "waiting") tray++;
+			if (fate === "waiting") await put("meta", true, "tray");
 		}
-		tell({ sent: fates.length, tray });
+		tell();
 		if (fates.length < waiting.length) return;
 	}
 });
 
-// tell lets every open page know how things stand.
-async function tell(more = {}) {
+// standing is how things stand: what waits, and what of it was recorded here
+// by who is signed in.
+async function standing() {
 	const items = await queue();
 	const waiting = items.filter((item) => !item.unreadable);
 	const mine = ((await get("meta", "mine")) || []).filter(({ n }) => waiting.some((item) => item.key === n));
-	const state = { waiting: waiting.length, unreadable: items.length - waiting.length, mine, ...more };
+	const tray = (await get("meta", "tray")) ? 1 : 0; // somebody's, until a tray was opened
+	return { waiting: waiting.length, unreadable: items.length - waiting.length, tray, mine };
+}
+
+// tell lets every open page know.
+async function tell() {
+	const state = await standing();
 	for (const page of await self.clients.matchAll()) page.postMessage(state);
 }
 
