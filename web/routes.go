@@ -8,6 +8,7 @@ import (
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
 	"dwellbook/web/static"
+	"dwellbook/web/view"
 )
 
 // install lists every route there is. What needs a right stands under it.
@@ -62,7 +63,13 @@ func (s *Server) install() chi.Router {
 			})
 			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
 				r.Get("/my-record", s.do(s.showOwnRecord))
+				r.Get("/my-record/portfolio", s.do(s.showPortfolio))
+				r.Get("/my-record/attempts.csv", s.do(s.downloadAttempts))
 				r.Post("/my-record/link", s.do(s.answerLink))
+				r.Post("/my-record/attempts", s.do(s.answerAttempts))
+				r.Post("/my-record/shares", s.do(s.shareRecord))
+				r.Get("/my-record/shares/{share}", s.do(s.showShare))
+				r.Post("/my-record/shares/{share}/take-back", s.do(s.takeBackShare))
 			})
 			r.With(s.right(account.ManagePeople)).Group(s.peopleRoutes)
 		})
@@ -77,6 +84,8 @@ func (s *Server) wardRoutes(r chi.Router) {
 	r.Get("/wards/{ward}/changes", s.do(s.streamChanges))
 	r.Get("/patients/{patient}", s.do(s.showPatient))
 	r.Get("/lines/{line}", s.do(s.showLine))
+	r.Get("/choose-size", s.do(s.showSizes))
+	r.Get("/choose-size/answer", s.do(s.answerSizes))
 }
 
 func (s *Server) careRoutes(r chi.Router) {
@@ -96,6 +105,9 @@ func (s *Server) careRoutes(r chi.Router) {
 		r.Get("/lines/{line}/"+a.path, s.do(s.showAct(a)))
 		r.Post("/lines/{line}/"+a.path, s.do(s.takeAct(a)))
 	}
+	r.Get("/lines/{line}/label", s.do(s.showLabel))
+	r.Get(view.LabelPath+"{code}", s.do(s.openLabel))
+	r.Get("/scan", s.do(s.showScan))
 	r.Get("/entries/{entry}/correct", s.do(s.showCorrection))
 	r.Post("/entries/{entry}/correct", s.do(s.takeCorrection))
 	r.Get("/entries/{entry}/void", s.do(s.showVoid))

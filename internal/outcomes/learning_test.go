@@ -172,8 +172,8 @@ func BenchmarkRecord_OfTwoThousand(b *testing.B) {
 	}
 }
 
-// invented is attempts that fail at a rate which rises by 0.15 at the elbow
-// crease's opposite, the hand, and by 0.2 with 24G.
+// invented is attempts that fail at a rate which is higher by 0.15 at the hand
+// and by 0.2 with 24G.
 func invented(n int, rate float64) (tried []line.Tried) {
 	random := rand.New(rand.NewPCG(7, 9))
 	for i := range n {

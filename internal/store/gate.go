@@ -62,6 +62,20 @@ func (s *Store) Setting(ctx context.Context, name string) (text string, ok bool,
 	return one(ctx, s, settingOf, value[string], name)
 }
 
+// SettingOr is the value kept under a name; where there is none, value, which
+// is kept from then on. Of many that ask at once, all get the same.
+func (s *Store) SettingOr(ctx context.Context, name, value string) (string, error) {
+	kept, ok, err := s.Setting(ctx, name)
+	if err != nil || ok {
+		return kept, err
+	}
+	if err := s.put(ctx, newSetting, name, value); err != nil {
+		return "", err
+	}
+	kept, _, err = s.Setting(ctx, name)
+	return kept, err
+}
+
 // SetSetting keeps a value under a name.
 func (s *Store) SetSetting(ctx context.Context, name, value string) error {
 	return s.put(ctx, setSetting, name, value)
@@ -179,6 +193,7 @@ var (
 	clearFailures = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
 	settingOf     = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
 	setSetting    = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
+	newSetting    = stated(writing, "keep a setting where there is none", "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING")
 	deleteSetting = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
 	sessionOf     = stated(reading, "read a session", "SELECT data, expires_ms FROM session WHERE token = ?")
 	keepSession   = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
