@@ -11,7 +11,8 @@ ALTER TABLE draft ADD COLUMN ahead_ms INTEGER NOT NULL DEFAULT 0;
 ALTER TABLE draft ADD COLUMN reason TEXT NOT NULL DEFAULT '';
 
 -- What devices have handed over, so that each thing is taken once however
--- often it comes.
+-- often it comes, with when it was typed and sent by the device's clock.
 CREATE TABLE delivered (
-  id TEXT PRIMARY KEY, account TEXT NOT NULL, device TEXT NOT NULL, at_ms INTEGER NOT NULL, waiting INTEGER NOT NULL
+  id TEXT PRIMARY KEY, account TEXT NOT NULL, device TEXT NOT NULL, at_ms INTEGER NOT NULL,
+  captured_ms INTEGER NOT NULL, sent_ms INTEGER NOT NULL, waiting INTEGER NOT NULL
 ) STRICT, WITHOUT ROWID;

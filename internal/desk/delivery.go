@@ -108,7 +108,7 @@ func (d *Desk) Deliver(ctx context.Context, sealed []byte, sent time.Time, take 
 	case known:
 		return Stored, nil
 	}
-	note := account.Delivered{ID: e.ID, Account: account.ID(e.Author), Device: e.Device, At: d.clock()}
+	note := account.Delivered{ID: e.ID, Account: account.ID(e.Author), Device: e.Device, At: d.clock(), Captured: e.Captured, Sent: sent}
 	ahead, trusted := e.Ahead(grant, sent, note.At)
 	why := d.grantStands(ctx, grant)
 	if why == nil && trusted {

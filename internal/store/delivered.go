@@ -16,7 +16,8 @@ func (s *Store) NoteDelivered(ctx context.Context, d account.Delivered, waiting 
 				return change{}, err
 			}
 		}
-		return change{}, w.exec(noteDelivered, d.ID, d.Account, d.Device, d.At.UnixMilli(), waiting != nil)
+		return change{}, w.exec(noteDelivered, d.ID, d.Account, d.Device, d.At.UnixMilli(),
+			d.Captured.UnixMilli(), d.Sent.UnixMilli(), waiting != nil)
 	})
 }
 
@@ -24,14 +25,15 @@ func (s *Store) NoteDelivered(ctx context.Context, d account.Delivered, waiting 
 func (s *Store) Delivered(ctx context.Context, id string) (d account.Delivered, ok bool, err error) {
 	return one(ctx, s, deliveredAs, func(row scan) (account.Delivered, error) {
 		var d account.Delivered
-		var ms int64
-		err := row(&d.ID, &d.Account, &d.Device, &ms, &d.Waiting)
-		d.At = time.UnixMilli(ms).UTC()
+		var ms, captured, sent int64
+		err := row(&d.ID, &d.Account, &d.Device, &ms, &captured, &sent, &d.Waiting)
+		d.At, d.Captured, d.Sent = time.UnixMilli(ms).UTC(), time.UnixMilli(captured).UTC(), time.UnixMilli(sent).UTC()
 		return d, err
 	}, id)
 }
 
 var (
-	noteDelivered = stated(writing, "note a delivery", "INSERT INTO delivered (id, account, device, at_ms, waiting) VALUES (?, ?, ?, ?, ?)")
-	deliveredAs   = stated(reading, "read a delivery", "SELECT id, account, device, at_ms, waiting FROM delivered WHERE id = ?")
+	noteDelivered = stated(writing, "note a delivery",
+		"INSERT INTO delivered (id, account, device, at_ms, captured_ms, sent_ms, waiting) VALUES (?, ?, ?, ?, ?, ?, ?)")
+	deliveredAs = stated(reading, "read a delivery", "SELECT id, account, device, at_ms, captured_ms, sent_ms, waiting FROM delivered WHERE id = ?")
 )

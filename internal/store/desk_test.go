@@ -83,14 +83,14 @@ func TestDelivered_IsNotedOnceWithWhatWaits(t *testing.T) {
 	_, ok, err := w.Delivered(t.Context(), "d1")
 	require.NoError(t, err)
 	require.False(t, ok)
-	taken := account.Delivered{ID: "d1", Account: "a1", Device: "tablet", At: noon}
+	taken := account.Delivered{ID: "d1", Account: "a1", Device: "tablet", At: noon, Captured: noon.Add(-time.Hour), Sent: noon}
 	require.NoError(t, w.NoteDelivered(t.Context(), taken, nil))
 	got, ok, err := w.Delivered(t.Context(), "d1")
 	require.NoError(t, err)
 	require.True(t, ok)
 	require.Equal(t, taken, got)
 
-	refused := account.Delivered{ID: "d2", Account: "a1", Device: "tablet", At: noon.Add(time.Hour), Waiting: true}
+	refused := account.Delivered{ID: "d2", Account: "a1", Device: "tablet", At: noon.Add(time.Hour), Captured: noon, Sent: noon, Waiting: true}
 	draft := account.Draft{
 		ID: "d2", Account: "a1", Path: "/lines/l/review", Form: url.Values{"note": {"cold"}}, At: refused.At,
 		Carried: &account.Carried{Device: "tablet", Captured: noon, Sent: noon.Add(time.Minute), Ahead: -time.Hour, Reason: "It is out."},

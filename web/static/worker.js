@@ -7,6 +7,7 @@
 
 const bedside = /^\/(wards\/[^/]+(\/(admit|round))?|patients\/[^/]+(\/[^/]+)?|lines\/[^/]+(\/[^/]+)?)$/;
 const record = /^\/(wards\/[^/]+\/admit|patients\/[^/]+\/[^/]+|lines\/[^/]+\/[^/]+)$/;
+const undo = /^\/entries\/([^/]+)\/undo$/;
 const offlinePage = "/offline";
 
 // Answers of what stands in front of a server that is not there.
@@ -186,25 +187,41 @@ async function take(request, path) {
 	} catch { /* it is kept */ }
 	const page = request.mode === "navigate";
 	if (!(await capture(path, await copy.text()))) {
-		return page ? Response.redirect(`${offlinePage}?unkept`, 303) : new Response(null, { status: 503 });
+		return page ? Response.redirect(`${offlinePage}?unkept`, 303) : Response.error();
 	}
 	tell();
 	self.registration.sync?.register("send").catch(() => {});
-	return page ? Response.redirect(`${offlinePage}?kept=${path.split("/").pop()}`, 303) : new Response(null, { status: 202 });
+	return page ? Response.redirect(`${offlinePage}?kept=${path.split("/").pop()}`, 303) : new Response(null, { status: 204 });
+}
+
+// takeBack undoes what was recorded a moment ago. What is still here was never
+// sent, so it is forgotten.
+async function takeBack(request, entry) {
+	const copy = request.clone();
+	const was = await navigator.locks.request("send", async () => {
+		const found = ((await get("meta", "mine")) || []).find((one) => one.entry === entry);
+		if (!found || !(await get("queue", found.n))) return undefined;
+		await drop("queue", found.n);
+		return found;
+	});
+	if (!was) return fetch(request).catch(() => Response.redirect(`${offlinePage}?unkept`, 303));
+	tell();
+	const to = new URLSearchParams(await copy.text()).get("to") || was.path;
+	return Response.redirect(/^\/[^/\\]/.test(to) ? to : "/", 303);
 }
 
 // capture seals a form and puts it into the queue.
 async function capture(path, form) {
 	const who = await get("meta", "who");
 	const typed = new URLSearchParams(form);
-	if (!who || typed.has("check") || typed.has("repeat")) return false;
+	if (!who || Date.now() > Date.parse(who.until) || typed.has("check") || typed.has("repeat")) return false;
 	const { account, device, grant, granted } = who;
 	const captured = new Date().toISOString();
 	const entry = { id: crypto.randomUUID(), author: account, device, grant, granted, captured, path, form };
 	const key = Uint8Array.from(atob(who.key), (c) => c.charCodeAt(0));
 	const sealed = await seal(key, who.info, JSON.stringify(entry));
 	const n = await put("queue", { sealed });
-	await put("meta", [...((await get("meta", "mine")) || []), { n, path, captured }], "mine");
+	await put("meta", [...((await get("meta", "mine")) || []), { n, path, captured, entry: typed.get("entry") }], "mine");
 	return true;
 }
 
@@ -276,6 +293,7 @@ self.addEventListener("fetch", (event) => {
 	if (request.method === "POST") {
 		if (pathname === "/sign-out") event.respondWith(signOut(request));
 		else if (record.test(pathname)) event.respondWith(take(request, pathname));
+		else if (undo.test(pathname)) event.respondWith(takeBack(request, pathname.match(undo)[1]));
 		else if (request.mode === "navigate") event.respondWith(fetch(request).catch(() => Response.redirect(`${offlinePage}?unkept`, 303)));
 	} else if (request.method === "GET") {
 		if (pathname === offlinePage) event.respondWith(whileOffline());
