@@ -37,7 +37,8 @@ func (s *Server) ownRecordPage(w http.ResponseWriter, r *http.Request, status in
 	if err != nil {
 		return err
 	}
-	page.Shell, page.Waiting, page.House, page.Notice = s.shell(r, say(r, "ownrecord.title")), own.Waiting, h, s.takeNotice(r)
+	page.Shell, page.House, page.Notice = s.shell(r, say(r, "ownrecord.title")), h, s.takeNotice(r)
+	page.Waiting, page.Declined = own.Waiting, own.Declined
 	if page.Sharing, err = s.sharing(r, h, form); err != nil {
 		return err
 	}

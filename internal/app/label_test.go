@@ -336,7 +336,7 @@ func TestBrowser_ALabelHoldsTheLongestWords(t *testing.T) {
 	for _, paper := range []string{"62", "29", "a4"} {
 		require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(s.server.URL+"/lines/line-2/label?paper="+paper)))
 		fits, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`(() => {
-			const box = (e) => e.getBoundingClientRect(), label = document.querySelector(".label"), words = box(label.querySelector(".label-words"));
+			const box = (e) => e.getBoundingClientRect(), label = document.querySelector(".line-label"), words = box(label.querySelector(".label-words"));
 			const all = box(label), code = box(label.querySelector(".qr"));
 			const apart = words.right <= code.left || words.bottom <= code.top;
 			return apart && [words, code].every((b) => b.left >= all.left && b.top >= all.top && b.right <= all.right && b.bottom <= all.bottom) &&

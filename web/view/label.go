@@ -39,14 +39,14 @@ type Label struct {
 	Only  string // the address, where it opens on this computer only
 }
 
-func (p Label) class() string { return "label on-" + string(p.Paper) }
+func (p Label) class() string { return "line-label on-" + string(p.Paper) }
 
 // places are the sheet's labels, to choose the next unused one from.
 func (p Label) places(ctx context.Context) []Option {
 	const across = 3
 	all := make([]Option, LabelsOnSheet)
 	for i := range all {
-		all[i] = Option{Value: strconv.Itoa(i + 1), Label: words.Say(ctx, "label.place-of", "no", i+1, "row", i/across+1, "column", i%across+1)}
+		all[i] = Option{Value: strconv.Itoa(i + 1), Label: words.Say(ctx, "line-label.place-of", "no", i+1, "row", i/across+1, "column", i%across+1)}
 	}
 	return all
 }

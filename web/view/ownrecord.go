@@ -13,13 +13,14 @@ import (
 
 // OwnRecord is the person's own attempts.
 type OwnRecord struct {
-	Shell   Shell
-	Record  *outcomes.Record
-	Waiting []line.Tried // somebody else recorded them; oldest first
-	Sharing Sharing
-	House   *desk.House
-	Offers  []string // names as written that wait for the person's answer
-	Notice  string
+	Shell    Shell
+	Record   *outcomes.Record
+	Waiting  []line.Tried // somebody else recorded them; oldest first
+	Declined []line.Tried // not theirs, the person said
+	Sharing  Sharing
+	House    *desk.House
+	Offers   []string // names as written that wait for the person's answer
+	Notice   string
 
 	Progress *desk.Progress
 	By       outcomes.By // what success is parted by
@@ -52,13 +53,20 @@ type waitingOccasion struct {
 	attempts      []string
 }
 
-// mostWaiting is how many occasions are asked about at once.
-const mostWaiting = 20
+// mostWaiting is how many occasions are asked about on one page, and askedAtOnce
+// how many of them stand open, so that the record itself stays in sight.
+const (
+	mostWaiting = 20
+	askedAtOnce = 2
+)
 
 // waiting are the occasions to be answered for, the latest first.
-func (p OwnRecord) waiting(ctx context.Context) []waitingOccasion {
+func (p OwnRecord) waiting(ctx context.Context) []waitingOccasion { return p.occasions(ctx, p.Waiting) }
+
+// occasions are attempts by the entry that tells of them, the latest first.
+func (p OwnRecord) occasions(ctx context.Context, tried []line.Tried) []waitingOccasion {
 	var list []waitingOccasion
-	for _, t := range slices.Backward(p.Waiting) {
+	for _, t := range slices.Backward(tried) {
 		what := attemptResult(ctx, t)
 		if n := len(list); n > 0 && list[n-1].version == t.Version {
 			list[n-1].attempts = append([]string{what}, list[n-1].attempts...)
