@@ -291,7 +291,7 @@ func TestBrowser_ADeviceWhoseClockIsAnHourWrongSaysSoAndLeavesTheChoice(t *testi
 	require.Empty(t, s.page(t, "line-1").History.Reviews)
 	d.open("/tray", ".sheet")
 	text := mainText(t, d.tab)
-	require.Regexp(t, `clock was (1 h|1 h 00|59 min|60 min) ahead`, text)
+	require.Regexp(t, `clock was 1 h ahead`, text)
 	require.Contains(t, text, "Dwellbook’s clock")
 	d.do(chromedp.Click(chromedp.CSS(`.sheet a[href$="clock=server"]`)), chromedp.WaitVisible(chromedp.CSS(`[name="nothing_wrong"]`)),
 		chromedp.Click(chromedp.CSS(`[name="nothing_wrong"]`)), chromedp.WaitVisible(chromedp.CSS("#ward-lines")))

@@ -14,6 +14,8 @@ import (
 // TrayItem is a form in a person's tray.
 type TrayItem struct {
 	account.Draft
+	Patient line.Patient  // whom it is about; none where that is not recorded either
+	Line    *line.Current // which line; nil: none, or not recorded either
 	// After is the one in the tray that makes the patient, line or entry that
 	// this one is about, and so must be recorded first; nil: none.
 	After *account.Draft
@@ -44,6 +46,7 @@ func (d *Desk) Tray(ctx context.Context, who Person) ([]TrayItem, error) {
 		tray[i].Draft = one
 		if parts := strings.Split(one.Path, "/"); len(parts) > 2 { // /lines/LINE/review
 			tray[i].After = makes[parts[2]]
+			d.about(ctx, &tray[i], parts[1], line.ID(parts[2]))
 		}
 		for _, made := range []string{"subject", "line", "entry"} {
 			if id := one.Form.Get(made); id != "" {
@@ -52,6 +55,20 @@ func (d *Desk) Tray(ctx context.Context, who Person) ([]TrayItem, error) {
 		}
 	}
 	return tray, nil
+}
+
+// about finds whom and what a form is about; what is not there stays away.
+func (d *Desk) about(ctx context.Context, one *TrayItem, kind string, id line.ID) {
+	switch kind {
+	case "lines":
+		if current, patient, err := d.store.LineOf(ctx, id); err == nil {
+			one.Line, one.Patient = &current, patient
+		}
+	case "patients":
+		if patient, err := d.store.Patient(ctx, id); err == nil {
+			one.Patient = patient
+		}
+	}
 }
 
 // DropDraft forgets a form of the person's own.

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"dwellbook/internal/account"
+	"dwellbook/internal/desk"
 	"dwellbook/internal/line"
 	"dwellbook/internal/words"
 )
@@ -20,6 +21,19 @@ func draftForm(ctx context.Context, address string) string {
 	default:
 		return words.Say(ctx, "act."+form)
 	}
+}
+
+// trayAbout says whom and which line a form is about; "" where that is not known.
+func trayAbout(ctx context.Context, one desk.TrayItem) string {
+	p := one.Patient
+	if p.ID == "" {
+		return one.Form.Get("reference") // of an admission
+	}
+	about := words.Say(ctx, "board.bed", "bed", p.Bed) + ", " + reference(ctx, p)
+	if one.Line != nil {
+		about += ", " + SiteAndSide(ctx, one.Line.Site, one.Line.Side)
+	}
+	return about
 }
 
 // serversTime is when a form was typed, by the server's clock as far as can be told.
@@ -39,9 +53,9 @@ func clockMatters(d account.Draft) bool {
 func clockWords(ctx context.Context, c *account.Carried) string {
 	switch {
 	case c.Ahead >= time.Minute:
-		return words.Say(ctx, "tray.clock-ahead", "by", c.Ahead)
+		return words.Say(ctx, "tray.clock-ahead", "by", c.Ahead.Round(time.Minute))
 	case c.Ahead <= -time.Minute:
-		return words.Say(ctx, "tray.clock-behind", "by", -c.Ahead)
+		return words.Say(ctx, "tray.clock-behind", "by", -c.Ahead.Round(time.Minute))
 	}
 	return words.Say(ctx, "tray.clock-set")
 }
