@@ -62,6 +62,10 @@ func (s *Server) showAct(a act) handler {
 		}
 		if values == nil {
 			values = url.Values{"attempt.1.operator": {string(o.who)}, "attempt.1.result": {"placed"}, "outcome": {"line"}, "when": {"now"}}
+			values["from"] = r.URL.Query()["from"]
+			if r.URL.Query().Get("when") == "unknown" { // found where no list has it
+				values.Set("when", "unknown")
+			}
 			if a.kind == line.KindTransfer { // most moves are within the ward
 				values.Set("ward", string(o.ward.Ward.Ward))
 			}
@@ -138,6 +142,9 @@ func (s *Server) take(w http.ResponseWriter, r *http.Request, a act, o *occurren
 			page = "/lines/" + string(o.was.Line) // a placement that still has its line
 		}
 		return see(w, r, page)
+	}
+	if to := afterLook(form, o); to != "" {
+		return see(w, r, to)
 	}
 	s.notice(r, "act.done."+a.path)
 	return see(w, r, after(a, o, what))

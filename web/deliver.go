@@ -105,7 +105,7 @@ func (s *Server) takeCarried(ctx context.Context, who desk.Person, e delivery.En
 
 // carriedActs are the acts whose forms a device keeps, by route.
 var carriedActs = func() map[string]act {
-	acts := map[string]act{"/wards/{ward}/admit": actAdmit}
+	acts := map[string]act{"/wards/{ward}/admit": actAdmit, "/lines/{line}/look": actLook}
 	for _, a := range patientActs {
 		acts["/patients/{patient}/"+a.path] = a
 	}

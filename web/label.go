@@ -16,7 +16,7 @@ import (
 )
 
 const (
-	labelOpens   = "review" // the page of the line that a label's code opens
+	labelOpens   = "look" // the page of the line that a label's code opens
 	paperCookie  = "dwellbook-paper"
 	paperKeptFor = 365 * 24 * time.Hour
 )

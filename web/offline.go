@@ -82,6 +82,7 @@ func (s *Server) takeAlong(w http.ResponseWriter, r *http.Request) error {
 	ward := "/wards/" + string(b.Ward.Ward.Ward)
 	add(ward, "ward", b.Ward.Ward.Ward, s.showBoard)
 	add(ward+"/admit", "ward", b.Ward.Ward.Ward, s.showAct(actAdmit))
+	add(ward+"/round", "ward", b.Ward.Ward.Ward, s.showRound)
 	for _, p := range b.Patients {
 		add("/patients/"+string(p.ID), "patient", p.ID, s.showPatient)
 	}
@@ -90,6 +91,9 @@ func (s *Server) takeAlong(w http.ResponseWriter, r *http.Request) error {
 	}
 	for _, row := range b.Rows {
 		add("/lines/"+string(row.Line.ID), "line", row.Line.ID, s.showLine)
+	}
+	for _, row := range b.Rows {
+		add("/lines/"+string(row.Line.ID)+"/look", "line", row.Line.ID, s.showLook)
 	}
 	for _, a := range lineActs {
 		if !bedsideActs[a.path] {

@@ -105,6 +105,13 @@ func (s *Server) careRoutes(r chi.Router) {
 		r.Get("/lines/{line}/"+a.path, s.do(s.showAct(a)))
 		r.Post("/lines/{line}/"+a.path, s.do(s.takeAct(a)))
 	}
+	r.Get("/downtime", s.do(s.showDowntime))
+	r.Get("/wards/{ward}/round", s.do(s.showRound))
+	r.Get("/wards/{ward}/back-entry", s.do(s.showBackEntry))
+	r.Post("/wards/{ward}/back-entry", s.do(s.takeBackEntry))
+	r.Get("/lines/{line}/look", s.do(s.showLook))
+	r.Post("/lines/{line}/look", s.do(s.takeLook))
+	r.Post("/entries/{entry}/undo", s.do(s.undo))
 	r.Get("/lines/{line}/label", s.do(s.showLabel))
 	r.Get(view.LabelPath+"{code}", s.do(s.openLabel))
 	r.Get("/scan", s.do(s.showScan))

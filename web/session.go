@@ -148,7 +148,7 @@ func (s *Server) signedIn(next http.Handler) http.Handler {
 }
 
 // reopens matches the forms that take a draft back.
-var reopens = regexp.MustCompile(`^/(wards/[^/]+/admit|(patients|lines)/[^/]+/[^/]+|entries/[^/]+/(correct|void)|policy/edit)$`)
+var reopens = regexp.MustCompile(`^/(wards/[^/]+/(admit|back-entry)|(patients|lines)/[^/]+/[^/]+|entries/[^/]+/(correct|void)|policy/edit)$`)
 
 // keepDraft keeps what was typed; kept is false where no page could show it again.
 func (s *Server) keepDraft(r *http.Request, id line.ID) (kept bool, err error) {

@@ -251,6 +251,28 @@ func TestDeliver_ADeviceWhoseClockIsOffShiftsNothing(t *testing.T) {
 	require.Contains(t, body(t, nurse, address+"&clock=server"), `value="`+typed.Add(-10*time.Minute).Format("15:04")+`"`)
 }
 
+// A look in two taps has no time to choose, so it opens as the review that has.
+func TestDeliver_ALookThatWaitsOpensWithItsTime(t *testing.T) {
+	t.Parallel()
+	s := newScene(t)
+	d := s.tablet(t, account.Nurse)
+	require.Equal(t, []string{"stored"}, d.hand(d.keep("/lines/line-1/look", lookForm("look-1"))))
+	require.Len(t, s.page(t, "line-1").History.Reviews, 1)
+	d.ahead = -time.Hour
+	kept := [][]byte{
+		d.keep("/lines/line-1/look", lookForm("look-2")),
+		d.keep("/lines/line-1/look", url.Values{"entry": {"look-3"}, "why": {"off-ward"}}),
+	}
+	require.Equal(t, []string{"waiting", "waiting"}, d.hand(kept...))
+	nurse := s.client(t, account.Nurse)
+	page := body(t, nurse, s.server.URL+"/tray")
+	tray := s.tray(t, "person-nurse")
+	review, away := "/lines/line-1/review?draft="+tray[0].ID, "/lines/line-1/not-seen?draft="+tray[1].ID
+	require.Contains(t, page, review)
+	require.Contains(t, page, away)
+	require.Contains(t, body(t, nurse, s.server.URL+review), `value="`+d.now().Format("15:04")+`"`)
+}
+
 func TestDeliver_AGrantEndsWithItsPassphraseAndItsAccount(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)

@@ -188,7 +188,7 @@ func TestLabel_OpensItsLineForThoseWhoRecordCare(t *testing.T) {
 	require.NotEqual(t, path, s.opened(t, "line-2"))
 	status, to := get(t, s.client(t, account.Nurse), s.server.URL+path)
 	require.Equal(t, http.StatusSeeOther, status)
-	require.Equal(t, "/lines/line-1/review", to)
+	require.Equal(t, "/lines/line-1/look", to)
 	status, _ = get(t, s.client(t, account.Administrator), s.server.URL+path)
 	require.Equal(t, http.StatusForbidden, status)
 
@@ -374,11 +374,11 @@ func TestBrowser_ThePageScansALabel(t *testing.T) {
 	// Only the path counts: a label opens this record, whatever server it names.
 	camera(t, ctx, picture, `[{ rawValue: "https://elsewhere.example`+path+`" }]`)
 	require.NoError(t, chromedp.Do(ctx,
-		chromedp.Navigate(s.server.URL+"/scan"), chromedp.Click(chromedp.CSS(".scan button")), chromedp.WaitVisible(chromedp.CSS(`[name="nothing_wrong"]`)),
+		chromedp.Navigate(s.server.URL+"/scan"), chromedp.Click(chromedp.CSS(".scan button")), chromedp.WaitVisible(chromedp.CSS(`.stop a.tap`)),
 	))
 	at, err := chromedp.Run(ctx, chromedp.Evaluate[string](`location.pathname`))
 	require.NoError(t, err)
-	require.Equal(t, "/lines/line-1/review", at)
+	require.Equal(t, "/lines/line-1/look", at)
 }
 
 func TestBrowser_ScanningSaysWhatIsInTheWay(t *testing.T) {

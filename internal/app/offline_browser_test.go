@@ -249,6 +249,35 @@ func TestBrowser_ANursesHalfHourWithoutNetworkIsStoredOnceAndInOrder(t *testing.
 	require.Eventually(t, func() bool { pages, _ := d.held(); return pages == 0 }, 5*time.Second, 50*time.Millisecond, "no patient can be read after signing out")
 }
 
+// A round without network takes the same two taps a line; what was tapped
+// wrongly is undone before anybody was told of it.
+func TestBrowser_ARoundWithoutNetworkIsKeptAndCanBeUndone(t *testing.T) {
+	t.Parallel()
+	s := newSceneAt(t, time.Now())
+	s.clock = time.Now
+	s.fullWard(t, 3)
+	d := newDevice(t, s)
+	d.signIn(account.Nurse)
+	d.takesAlong(3 * 8)
+	d.network(false)
+	d.open("/wards/alder/round", "#stop-line-1 a.tap")
+	const settled = 400 * time.Millisecond // a double tap does not answer the next question
+	for n, on := range []string{"line-1", "line-2", "line-3"} {
+		d.do(chromedp.WaitVisible(chromedp.CSS("#stop-"+on+" a.tap")), chromedp.Sleep(settled), chromedp.Click(chromedp.CSS("#stop-"+on+" a.tap")))
+		d.do(chromedp.Sleep(settled), chromedp.Click(chromedp.CSS("#stop-"+on+` [name="nothing_wrong"]`)))
+		require.Eventually(t, func() bool { _, entries := d.held(); return entries == n+1 }, 5*time.Second, 50*time.Millisecond)
+	}
+	d.do(chromedp.Click(chromedp.CSS("[data-undo] button")))
+	require.Eventually(t, func() bool { _, entries := d.held(); return entries == 2 }, 5*time.Second, 50*time.Millisecond)
+	d.network(true)
+	d.open("/wards/alder", "#ward-lines")
+	require.Eventually(t, func() bool { _, entries := d.held(); return entries == 0 }, 10*time.Second, 100*time.Millisecond)
+	for on, want := range map[line.ID]int{"line-1": 1, "line-2": 1, "line-3": 0} {
+		require.Len(t, s.page(t, on).History.Reviews, want, on)
+	}
+	require.Empty(t, s.tray(t, "person-nurse"))
+}
+
 func TestBrowser_WhatIsKeptGoesUnderItsAuthorsNameWhoeverSignsInNext(t *testing.T) {
 	t.Parallel()
 	s := newSceneAt(t, time.Now())

@@ -122,8 +122,10 @@ func needs(path string) account.Right {
 		prefix string
 		right  account.Right
 	}{
-		{"/static/", "-"}, {"/deliver", "-"}, {"/worker.js", "-"}, {"/manifest.webmanifest", "-"}, {"/offline", "-"}, {"/device-terms", account.RecordCare}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
-		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/take-along", account.RecordCare}, {"/wards", account.SeeWards},
+		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
+		{"/deliver", "-"}, {"/worker.js", "-"}, {"/manifest.webmanifest", "-"}, {"/offline", "-"}, {"/device-terms", account.RecordCare},
+		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/round", account.RecordCare}, {"/wards/{ward}/back-entry", account.RecordCare},
+		{"/wards/{ward}/take-along", account.RecordCare}, {"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
 		{"/choose-size", account.SeeWards},
 		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},

@@ -87,7 +87,7 @@ func (d *Desk) assessThen(ctx context.Context, h *House, subject line.Key, at li
 func (d *Desk) handedOver(ctx context.Context, s *Handover, p line.Patient, a *audit.Assessment) ([]HandoverLine, error) {
 	var lines []HandoverLine
 	for _, l := range a.History.Lines {
-		one := HandoverLine{Out: line.Far, Due: s.due(a, l.Key)}
+		one := HandoverLine{Out: line.Far, Due: dueBy(a, l.Key, s.Shift.Until)}
 		if l.Removal != nil {
 			one.Out = l.Out
 		}
@@ -110,12 +110,12 @@ func (d *Desk) handedOver(ctx context.Context, s *Handover, p line.Patient, a *a
 	return lines, nil
 }
 
-// due are the line's duties not met so far that fall due before the shift
-// ends; a shift's look is due at its end.
-func (s *Handover) due(a *audit.Assessment, l line.Key) []audit.Duty {
+// dueBy are the line's duties not met so far that fall due by the end of a
+// shift, soonest first; the shift's look is due at its end.
+func dueBy(a *audit.Assessment, l line.Key, until line.Minute) []audit.Duty {
 	var due []audit.Duty
 	for i := range a.Duties {
-		if d := &a.Duties[i]; d.Line == l && d.How == audit.Pending && d.Due <= s.Shift.Until {
+		if d := &a.Duties[i]; d.Line == l && d.How == audit.Pending && d.Due <= until {
 			due = append(due, *d)
 		}
 	}

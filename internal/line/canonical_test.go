@@ -16,15 +16,16 @@ func TestCanonical_SealsTextsAndOpensThemAgain(t *testing.T) {
 	salt := func() string { n++; return strconv.Itoa(n) }
 	e := line.Entry{
 		Version: 1, ID: "e1", Kind: line.KindRemoval, Subject: "p1", Line: "l1", Author: "a1",
-		Happened: 29000000, Precision: line.ToMinute,
+		Happened: 29000000, Precision: line.ToMinute, By: "QZ",
 		Body: line.Removal{Reason: line.Phlebitis, Signs: line.SetOf(line.Pain, line.Redness), Note: "by the <window>"},
 	}
 	raw, sealed, err := line.Canonical(e, salt)
 	require.NoError(t, err)
 	require.NotContains(t, string(raw), "window")
-	require.Len(t, sealed, 1)
+	require.NotContains(t, string(raw), "QZ")
+	require.Len(t, sealed, 2)
 
-	texts := map[string]string{sealed[0].Hash: sealed[0].Text}
+	texts := map[string]string{sealed[0].Hash: sealed[0].Text, sealed[1].Hash: sealed[1].Text}
 	got, err := line.Decode(raw, func(h string) (string, bool) { s, ok := texts[h]; return s, ok })
 	require.NoError(t, err)
 	require.Equal(t, e, got)
@@ -32,6 +33,7 @@ func TestCanonical_SealsTextsAndOpensThemAgain(t *testing.T) {
 	erased, err := line.Decode(raw, func(string) (string, bool) { return "", false })
 	require.NoError(t, err)
 	require.Empty(t, erased.Body.(line.Removal).Note)
+	require.Empty(t, erased.By)
 	require.Equal(t, line.Phlebitis, erased.Body.(line.Removal).Reason)
 }
 

@@ -20,6 +20,7 @@ type Entry struct {
 	Subject   ID        `json:"subject,omitzero"` // the patient; none for the house's own entries
 	Line      ID        `json:"line,omitzero"`    // the line, or the occasion that ended without one
 	Author    ID        `json:"author"`           // the account that recorded it
+	By        Text      `json:"by,omitzero"`      // who did it, as written, where the author entered it later from paper
 	Happened  Minute    `json:"happened"`         // where not known: when it was first seen
 	Precision Precision `json:"precision"`
 	Recorded  time.Time `json:"recorded,omitzero"` // to the millisecond, UTC; given by the record that first accepts it

@@ -191,7 +191,7 @@ async function take(request, path) {
 	}
 	tell();
 	self.registration.sync?.register("send").catch(() => {});
-	return page ? Response.redirect(`${offlinePage}?kept=${path.split("/").pop()}`, 303) : new Response(null, { status: 204 });
+	return page ? Response.redirect(`${offlinePage}?kept=${path.split("/").pop()}`, 303) : new Response(null, { status: 204, headers: { "X-Kept": "1" } });
 }
 
 // takeBack undoes what was recorded a moment ago. What is still here was never

@@ -49,6 +49,10 @@ type PlaceAdvice struct {
 // Correcting reports whether the form replaces an entry.
 func (p Act) Correcting() bool { return p.Was != nil }
 
+// fromLook reports whether the form was opened at the bedside, because
+// something was seen.
+func (p Act) fromLook() bool { return p.Form.Get("from") != "" }
+
 // Void is the form that withdraws an entry.
 type Void struct {
 	Shell    Shell

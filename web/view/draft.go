@@ -3,6 +3,7 @@ package view
 import (
 	"context"
 	"path"
+	"strings"
 	"time"
 
 	"dwellbook/internal/account"
@@ -21,6 +22,19 @@ func draftForm(ctx context.Context, address string) string {
 	default:
 		return words.Say(ctx, "act."+form)
 	}
+}
+
+// trayPath is the form in which a draft is opened: for a look that a device
+// kept, the one that asks when it was.
+func trayPath(d account.Draft) string {
+	of, look := strings.CutSuffix(d.Path, "/look")
+	switch {
+	case d.Carried == nil || !look:
+		return d.Path
+	case d.Form.Has("why"):
+		return of + "/not-seen"
+	}
+	return of + "/review"
 }
 
 // trayAbout says whom and which line a form is about; "" where that is not known.

@@ -141,6 +141,9 @@ func EntryWords(ctx context.Context, h *desk.House, reader line.ID, e line.Entry
 	case line.Erasure:
 		text(b.Why)
 	}
+	if e.By != "" {
+		add("entry.from-paper", "name", string(e.By))
+	}
 	return strings.Join(parts, ", ")
 }
 

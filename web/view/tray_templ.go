@@ -422,16 +422,16 @@ func trayOpen(one desk.TrayItem) templ.Component {
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
 		if one.Carried != nil && clockMatters(one.Draft) {
-			templ_7745c5c3_Err = LinkButton(PlainButton, words.Say(ctx, "tray.by-device", "at", line.MinuteOf(one.Carried.Captured)), one.Path+"?draft="+one.ID).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = LinkButton(PlainButton, words.Say(ctx, "tray.by-device", "at", line.MinuteOf(one.Carried.Captured)), trayPath(one.Draft)+"?draft="+one.ID).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = LinkButton(PlainButton, words.Say(ctx, "tray.by-server", "at", serversTime(one.Carried)), one.Path+"?draft="+one.ID+"&clock="+ByServersClock).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = LinkButton(PlainButton, words.Say(ctx, "tray.by-server", "at", serversTime(one.Carried)), trayPath(one.Draft)+"?draft="+one.ID+"&clock="+ByServersClock).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 		} else {
-			templ_7745c5c3_Err = LinkButton(MainButton, words.Say(ctx, "tray.open"), one.Path+"?draft="+one.ID).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = LinkButton(MainButton, words.Say(ctx, "tray.open"), trayPath(one.Draft)+"?draft="+one.ID).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
