@@ -20,7 +20,7 @@ func post(t *testing.T, c *http.Client, address string, form url.Values) (status
 	return answer.StatusCode, answer.Header.Get("Location")
 }
 
-func body(t *testing.T, c *http.Client, address string) string {
+func body(t testing.TB, c *http.Client, address string) string {
 	t.Helper()
 	answer, err := c.Get(address)
 	require.NoError(t, err)

@@ -41,7 +41,7 @@ func (s *scene) tell() time.Time {
 
 const passphrase = "quiet river stone"
 
-func newScene(t *testing.T) *scene {
+func newScene(t testing.TB) *scene {
 	t.Helper()
 	return newSceneAt(t, time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC))
 }
@@ -101,7 +101,7 @@ func (s *scene) restart(t *testing.T) {
 }
 
 // client is a browser without a person, or with one signed in.
-func (s *scene) client(t *testing.T, role account.Role) *http.Client {
+func (s *scene) client(t testing.TB, role account.Role) *http.Client {
 	t.Helper()
 	jar, err := cookiejar.New(nil)
 	require.NoError(t, err)

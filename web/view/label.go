@@ -46,7 +46,7 @@ func (p Label) places(ctx context.Context) []Option {
 	const across = 3
 	all := make([]Option, LabelsOnSheet)
 	for i := range all {
-		all[i] = Option{Value: strconv.Itoa(i + 1), Label: words.Say(ctx, "line-label.place-of", "no", i+1, "row", i/across+1, "column", i%across+1)}
+		all[i] = Option{Value: strconv.Itoa(i + 1), Label: words.Say(ctx, "label.place-of", "no", i+1, "row", i/across+1, "column", i%across+1)}
 	}
 	return all
 }

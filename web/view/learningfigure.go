@@ -38,6 +38,9 @@ func LearningFigures(ctx context.Context, p *desk.Progress) []ChartFigure {
 	return figures
 }
 
+// sumsShown is how many sums stand in the table of a chart, the latest.
+const sumsShown = 100
+
 // sumFigure is one cumulative sum with its limits.
 type sumFigure struct {
 	name, unit           string
@@ -59,7 +62,10 @@ func signalsAt(ctx context.Context, at []int, key string) map[int]string {
 
 func (s sumFigure) figure(ctx context.Context, c outcomes.Curve) ChartFigure {
 	f := ChartFigure{Name: s.name, Title: words.Say(ctx, "learningpage.title-"+s.name, "unit", s.unit)}
-	f.Numbers = Numbers{Caption: f.Title, Head: say(ctx, "learningpage.col-", "trial", "result", "sum", "signal")}
+	f.Numbers = Numbers{
+		Caption: words.Say(ctx, "learningpage.sums", "shown", min(sumsShown, len(s.sums)), "n", len(s.sums)),
+		Head:    say(ctx, "learningpage.col-", "trial", "result", "sum", "signal"),
+	}
 	draw := chart.Control{
 		Order: words.Say(ctx, "learningpage.order", "unit", s.unit), Values: chart.Axis{Label: words.Say(ctx, "learningpage.sum")},
 		Upper: s.upperName, Lower: s.lowerName,
@@ -74,7 +80,9 @@ func (s sumFigure) figure(ctx context.Context, c outcomes.Curve) ChartFigure {
 			Label: strconv.Itoa(trial), Value: sum, Centre: math.NaN(), Lower: s.lower, Upper: s.upper, Signal: s.signals[i+1],
 			Better: s.better || sum < 0,
 		})
-		f.Numbers.Rows = append(f.Numbers.Rows, []any{strconv.Itoa(trial), result, line.Number(sum), s.signals[i+1]})
+		if i >= len(s.sums)-sumsShown {
+			f.Numbers.Rows = append(f.Numbers.Rows, []any{strconv.Itoa(trial), result, line.Number(sum), s.signals[i+1]})
+		}
 	}
 	if c.Tells() && len(s.sums) > 0 {
 		draw.About = chart.About{ID: "chart-" + f.Name, Title: f.Title, Desc: words.Say(ctx, "learningpage.desc", "n", len(s.sums))}
