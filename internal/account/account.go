@@ -105,10 +105,7 @@ type Carried struct {
 type Delivered struct {
 	ID      string // made by the device
 	Account ID
-	Device  string
 	At      time.Time // when it came first
-
-	Captured, Sent time.Time // when it was typed and when it was sent, by the device's clock
-
-	Waiting bool // not recorded: it became a draft of that id
+	Waiting bool      // not recorded: it became a draft of that id
+	Carried
 }

@@ -46,7 +46,7 @@ func newScene(t testing.TB) *scene {
 	return newSceneAt(t, time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC))
 }
 
-func newSceneAt(t *testing.T, now time.Time) *scene {
+func newSceneAt(t testing.TB, now time.Time) *scene {
 	t.Helper()
 	ctx := context.Background()
 	s := &scene{now: now}

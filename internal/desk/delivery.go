@@ -101,33 +101,34 @@ func (d *Desk) Deliver(ctx context.Context, sealed []byte, sent time.Time, take 
 	switch {
 	case err != nil:
 		return "", fmt.Errorf("deliver %s: %w", e.ID, err)
-	case known && string(before.Account) != e.Author:
+	case known && before.Account != e.Author:
 		return Unreadable, nil
 	case known && before.Waiting:
 		return Waiting, nil
 	case known:
 		return Stored, nil
 	}
-	note := account.Delivered{ID: e.ID, Account: account.ID(e.Author), Device: e.Device, At: d.clock(), Captured: e.Captured, Sent: sent}
-	ahead, trusted := e.Ahead(grant, sent, note.At)
+	now := d.clock()
+	ahead, trusted := e.Ahead(grant, sent, now)
 	why := d.grantStands(ctx, grant)
 	if why == nil && trusted {
 		why = d.takeFor(ctx, e, take)
 	}
-	if errors.Is(ctx.Err(), context.Canceled) || fault.Is(why, fault.Busy) {
+	if why != nil && (ctx.Err() != nil || fault.Is(why, fault.Busy)) {
 		return "", why
 	}
-	if why == nil && trusted {
+	note := account.Delivered{
+		ID: e.ID, Account: e.Author, At: now, Waiting: why != nil || !trusted,
+		Carried: account.Carried{Device: e.Device, Captured: e.Captured, Sent: sent, Ahead: ahead, Reason: reason(ctx, why)},
+	}
+	if !note.Waiting {
 		return Stored, d.store.NoteDelivered(ctx, note, nil)
 	}
 	form, err := url.ParseQuery(e.Form)
 	if err != nil { // what can be read of it is kept; the rest stands in its note
 		form.Set("note", e.Form)
 	}
-	return Waiting, d.store.NoteDelivered(ctx, note, &account.Draft{
-		ID: e.ID, Account: note.Account, Path: e.Path, Form: form, At: note.At,
-		Carried: &account.Carried{Device: e.Device, Captured: e.Captured, Sent: sent, Ahead: ahead, Reason: reason(ctx, why)},
-	})
+	return Waiting, d.store.NoteDelivered(ctx, note, &account.Draft{ID: e.ID, Account: e.Author, Path: e.Path, Form: form, At: now})
 }
 
 // grantStands refuses a grant that counts no longer.

@@ -16,8 +16,8 @@ func (s *Store) NoteDelivered(ctx context.Context, d account.Delivered, waiting 
 				return change{}, err
 			}
 		}
-		return change{}, w.exec(noteDelivered, d.ID, d.Account, d.Device, d.At.UnixMilli(),
-			d.Captured.UnixMilli(), d.Sent.UnixMilli(), waiting != nil)
+		return change{}, w.exec(noteDelivered, d.ID, d.Account, d.Device, d.Captured.UnixMilli(), d.Sent.UnixMilli(),
+			d.Ahead.Milliseconds(), d.At.UnixMilli(), d.Waiting, d.Reason)
 	})
 }
 
@@ -25,15 +25,34 @@ func (s *Store) NoteDelivered(ctx context.Context, d account.Delivered, waiting 
 func (s *Store) Delivered(ctx context.Context, id string) (d account.Delivered, ok bool, err error) {
 	return one(ctx, s, deliveredAs, func(row scan) (account.Delivered, error) {
 		var d account.Delivered
-		var ms, captured, sent int64
-		err := row(&d.ID, &d.Account, &d.Device, &ms, &captured, &sent, &d.Waiting)
-		d.At, d.Captured, d.Sent = time.UnixMilli(ms).UTC(), time.UnixMilli(captured).UTC(), time.UnixMilli(sent).UTC()
+		var c carriedRow
+		var ms int64
+		err := row(append([]any{&d.ID, &d.Account, &ms, &d.Waiting}, c.columns()...)...)
+		d.At, d.Carried = time.UnixMilli(ms).UTC(), c.carried()
 		return d, err
 	}, id)
 }
 
+// carriedRow is the columns that say how a device carried a form.
+type carriedRow struct {
+	device, reason        string
+	captured, sent, ahead int64
+}
+
+func (c *carriedRow) columns() []any {
+	return []any{&c.device, &c.captured, &c.sent, &c.ahead, &c.reason}
+}
+
+func (c *carriedRow) carried() account.Carried {
+	return account.Carried{
+		Device: c.device, Captured: time.UnixMilli(c.captured).UTC(), Sent: time.UnixMilli(c.sent).UTC(),
+		Ahead: time.Duration(c.ahead) * time.Millisecond, Reason: c.reason,
+	}
+}
+
 var (
-	noteDelivered = stated(writing, "note a delivery",
-		"INSERT INTO delivered (id, account, device, at_ms, captured_ms, sent_ms, waiting) VALUES (?, ?, ?, ?, ?, ?, ?)")
-	deliveredAs = stated(reading, "read a delivery", "SELECT id, account, device, at_ms, captured_ms, sent_ms, waiting FROM delivered WHERE id = ?")
+	noteDelivered = stated(writing, "note a delivery", `INSERT INTO delivered
+		(id, account, device, captured_ms, sent_ms, ahead_ms, at_ms, waiting, reason) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	deliveredAs = stated(reading, "read a delivery",
+		"SELECT id, account, at_ms, waiting, device, captured_ms, sent_ms, ahead_ms, reason FROM delivered WHERE id = ?")
 )

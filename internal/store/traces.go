@@ -43,29 +43,24 @@ func (w *writer) keepDraft(d account.Draft) error {
 	if err != nil {
 		return fmt.Errorf("keep draft %s: %w", d.ID, err)
 	}
-	c, captured, sent := account.Carried{}, int64(0), int64(0)
-	if d.Carried != nil {
-		c, captured, sent = *d.Carried, d.Carried.Captured.UnixMilli(), d.Carried.Sent.UnixMilli()
-	}
-	return w.exec(keepDraft, d.Account, d.ID, d.Path, string(form), d.At.UnixMilli(),
-		c.Device, captured, sent, c.Ahead.Milliseconds(), c.Reason)
+	return w.exec(keepDraft, d.Account, d.ID, d.Path, string(form), d.At.UnixMilli())
 }
 
-// Drafts gives the drafts of an account, oldest first.
+// Drafts gives the drafts of an account, oldest first, each with how a device
+// carried it.
 func (s *Store) Drafts(ctx context.Context, id line.ID) ([]account.Draft, error) {
 	return all(ctx, s, draftsOf, func(row scan) (account.Draft, error) {
 		var d account.Draft
-		var c account.Carried
+		var c carriedRow
 		var form string
-		var ms, captured, sent, ahead int64
-		if err := row(&d.ID, &d.Account, &d.Path, &form, &ms, &c.Device, &captured, &sent, &ahead, &c.Reason); err != nil {
+		var ms int64
+		if err := row(append([]any{&d.ID, &d.Account, &d.Path, &form, &ms}, c.columns()...)...); err != nil {
 			return d, err
 		}
 		d.At = time.UnixMilli(ms).UTC()
-		if c.Device != "" {
-			c.Captured, c.Sent = time.UnixMilli(captured).UTC(), time.UnixMilli(sent).UTC()
-			c.Ahead = time.Duration(ahead) * time.Millisecond
-			d.Carried = &c
+		if c.device != "" {
+			carried := c.carried()
+			d.Carried = &carried
 		}
 		return d, json.Unmarshal([]byte(form), &d.Form)
 	}, string(id))
@@ -84,9 +79,10 @@ var (
 		"SELECT "+accessColumns+" FROM access WHERE subject = ? ORDER BY number DESC LIMIT ?")
 	looksAt = stated(reading, "read who opened a record",
 		"SELECT "+accessColumns+" FROM access WHERE record = ? AND record <> '' ORDER BY number DESC LIMIT ?")
-	keepDraft = stated(writing, "keep a draft",
-		"INSERT OR REPLACE INTO draft (account, id, path, form, at_ms, device, captured_ms, sent_ms, ahead_ms, reason) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)")
-	draftsOf = stated(reading, "read drafts",
-		"SELECT id, account, path, form, at_ms, device, captured_ms, sent_ms, ahead_ms, reason FROM draft WHERE account = ? ORDER BY at_ms, captured_ms, id")
+	keepDraft = stated(writing, "keep a draft", "INSERT OR REPLACE INTO draft (account, id, path, form, at_ms) VALUES (?, ?, ?, ?, ?)")
+	draftsOf  = stated(reading, "read drafts", `SELECT f.id, f.account, f.path, f.form, f.at_ms,
+		coalesce(d.device, ''), coalesce(d.captured_ms, 0), coalesce(d.sent_ms, 0), coalesce(d.ahead_ms, 0), coalesce(d.reason, '')
+		FROM draft f LEFT JOIN delivered d ON d.id = f.id AND d.account = f.account
+		WHERE f.account = ? ORDER BY f.at_ms, d.captured_ms, f.id`)
 	dropDraft = stated(writing, "forget a draft", "DELETE FROM draft WHERE account = ? AND id = ?")
 )
