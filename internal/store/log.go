@@ -27,7 +27,7 @@ func (r *recording) grow(seq int64, leaf proof.Leaf) error {
 		r.edge = &edge
 	}
 	r.tip = proof.Pack(r.edge.Add(leaf.Hash()))
-	return r.w.exec(insertLog, seq, leaf.Texts, r.tip)
+	return r.w.exec(insertLog, seq, r.tip)
 }
 
 // distinct counts texts by hash: an entry that says the same twice keeps it once.
@@ -134,8 +134,14 @@ const logVersion = 8
 // beginLog makes the table and takes the entries that are there into the tree.
 func beginLog(ctx context.Context, tx *sql.Tx) error {
 	for _, step := range []string{
+		// How many texts came with an entry: so one that is gone is missed. An
+		// older file tells only how many there are now.
+		"ALTER TABLE entry ADD COLUMN texts INTEGER NOT NULL DEFAULT 0",
+		"DROP TRIGGER entry_never_updated",
+		"UPDATE entry SET texts = (SELECT count(*) FROM text t WHERE t.entry = seq) WHERE seq IN (SELECT entry FROM text)",
+		"CREATE TRIGGER entry_never_updated BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'entries are never changed'); END",
 		`-- hashes: of the entry's leaf and, by rising level, of the subtrees that it completes, 32 bytes each.
-CREATE TABLE log (seq INTEGER PRIMARY KEY, texts INTEGER NOT NULL, hashes BLOB NOT NULL) STRICT`,
+CREATE TABLE log (seq INTEGER PRIMARY KEY, hashes BLOB NOT NULL) STRICT`,
 		`CREATE TRIGGER log_never_updated BEFORE UPDATE ON log BEGIN SELECT RAISE(ABORT, 'the log is never changed'); END`,
 		`CREATE TRIGGER log_never_deleted BEFORE DELETE ON log BEGIN SELECT RAISE(ABORT, 'the log is never changed'); END`,
 	} {
@@ -156,25 +162,23 @@ CREATE TABLE log (seq INTEGER PRIMARY KEY, texts INTEGER NOT NULL, hashes BLOB N
 		}
 		for _, leaf := range some {
 			packed := proof.Pack(edge.Add(leaf.Hash()))
-			if _, err := insert.ExecContext(ctx, edge.Size(), leaf.Texts, packed); err != nil {
+			if _, err := insert.ExecContext(ctx, edge.Size(), packed); err != nil {
 				return fmt.Errorf("take entry %d into the log: %w", edge.Size(), err)
 			}
 		}
 	}
 }
 
-func someLeaves(ctx context.Context, tx *sql.Tx, after int64) ([]proof.Leaf, error) {
-	rows, err := tx.QueryContext(ctx, "SELECT "+leafColumns+`, (SELECT count(*) FROM text t WHERE t.entry = e.seq)
-		FROM entry e WHERE e.seq > ? ORDER BY e.seq LIMIT ?`, after, atOnce)
+func someLeaves(ctx context.Context, tx *sql.Tx, after int64) ([]seqLeaf, error) {
+	rows, err := tx.QueryContext(ctx, "SELECT "+leafColumns+" FROM entry WHERE seq > ? ORDER BY seq LIMIT ?", after, atOnce)
 	if err != nil {
 		return nil, fmt.Errorf("read entries for the log: %w", err)
 	}
 	defer func() { _ = rows.Close() }()
-	var list []proof.Leaf
+	var list []seqLeaf
 	for rows.Next() {
-		var l proof.Leaf
-		var seq int64
-		if err := scanLeaf(rows.Scan, &seq, &l, &l.Texts); err != nil {
+		l, err := scanLeaf(rows.Scan)
+		if err != nil {
 			return nil, err
 		}
 		list = append(list, l)
@@ -182,14 +186,21 @@ func someLeaves(ctx context.Context, tx *sql.Tx, after int64) ([]proof.Leaf, err
 	return list, rows.Err()
 }
 
-const leafColumns = "e.seq, e.id, e.kind, e.subject, e.root, e.recorded_ms, e.received_ms, e.format, e.canonical"
+// seqLeaf is a row of entry as the log covers it.
+type seqLeaf struct {
+	seq int64
+	proof.Leaf
+}
 
-func scanLeaf(row scan, seq *int64, l *proof.Leaf, more ...any) error {
-	return row(append([]any{seq, &l.ID, &l.Kind, &l.Subject, &l.Root, &l.RecordedMS, &l.ReceivedMS, &l.Format, &l.Canonical}, more...)...)
+const leafColumns = "seq, id, kind, subject, root, recorded_ms, received_ms, format, texts, canonical"
+
+func scanLeaf(row scan) (seqLeaf, error) {
+	var l seqLeaf
+	return l, row(&l.seq, &l.ID, &l.Kind, &l.Subject, &l.Root, &l.RecordedMS, &l.ReceivedMS, &l.Format, &l.Texts, &l.Canonical)
 }
 
 var (
-	insertLog = stated(writing, "add an entry to the log", "INSERT INTO log (seq, texts, hashes) VALUES (?, ?, ?)")
+	insertLog = stated(writing, "add an entry to the log", "INSERT INTO log (seq, hashes) VALUES (?, ?)")
 	logOf     = stated(reading, "read the hashes kept for an entry", "SELECT hashes FROM log WHERE seq = ?")
 	logSize   = stated(reading, "read the size of the log", "SELECT coalesce(max(seq), 0) FROM log")
 )

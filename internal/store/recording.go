@@ -122,7 +122,7 @@ func (r *recording) insert(in *incoming, seq int64, root *rootEntry) error {
 		ID: string(e.ID), Kind: int64(e.Kind), Subject: int64(subject), Root: root.seq, RecordedMS: e.Recorded.UnixMilli(),
 		ReceivedMS: r.w.now.UnixMilli(), Format: int64(e.Version), Texts: distinct(in.texts), Canonical: in.canonical,
 	}
-	err := r.w.exec(insertEntry, seq, leaf.ID, leaf.Kind, leaf.Subject, leaf.Root, leaf.RecordedMS, leaf.ReceivedMS, leaf.Format, leaf.Canonical)
+	err := r.w.exec(insertEntry, seq, leaf.ID, leaf.Kind, leaf.Subject, leaf.Root, leaf.RecordedMS, leaf.ReceivedMS, leaf.Format, leaf.Texts, leaf.Canonical)
 	if err != nil {
 		return err
 	}
@@ -221,7 +221,7 @@ var (
 	lastEntry   = stated(reading, "read the last entry's place", "SELECT seq, recorded_ms FROM entry ORDER BY seq DESC LIMIT 1")
 	recordedOf  = stated(reading, "read when an entry was recorded", "SELECT recorded_ms FROM entry WHERE seq = ?")
 	insertEntry = stated(writing, "insert an entry", `INSERT INTO entry
-		(seq, id, kind, subject, root, recorded_ms, received_ms, format, canonical) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+		(seq, id, kind, subject, root, recorded_ms, received_ms, format, texts, canonical) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	insertText = stated(writing, "insert a text", "INSERT OR IGNORE INTO text (entry, hash, salt, value) VALUES (?, ?, ?, ?)")
 	insertEra  = stated(writing, "begin an era", "INSERT INTO era (first_seq) VALUES (?)")
 

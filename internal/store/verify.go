@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"golang.org/x/mod/sumdb/tlog"
@@ -78,6 +79,9 @@ func (w *writer) verify(ctx context.Context) (*Verified, error) {
 		return nil, err
 	}
 	v.Size, v.Entries = v.comparison.Size(), v.comparison.Problems()
+	v.Texts = slices.DeleteFunc(v.Texts, func(t TextProblem) bool { // that is told of the entry already
+		return slices.ContainsFunc(v.Entries, func(p proof.Problem) bool { return p.Seq == t.Entry })
+	})
 	if !v.Clean() {
 		return v, nil
 	}
@@ -91,15 +95,11 @@ func (w *writer) compareEntries(ctx context.Context, v *Verified) error {
 		return err
 	}
 	v.comparison = proof.NewComparison(most)
-	texts := map[int64]int64{} // by seq, where there were any
 	err = each(ctx, w, wholeLog, func(row scan) error {
-		var seq, n int64
+		var seq int64
 		var packed []byte
-		err := row(&seq, &n, &packed)
+		err := row(&seq, &packed)
 		v.comparison.Kept(seq, packed)
-		if n != 0 {
-			texts[seq] = n
-		}
 		return err
 	})
 	if err != nil {
@@ -110,10 +110,7 @@ func (w *writer) compareEntries(ctx context.Context, v *Verified) error {
 		return t, row(&t.entry, &t.Hash, &t.Salt, &t.Text)
 	}
 	for after := int64(-1 << 62); ; {
-		some, err := all(ctx, w, leavesAfter, func(row scan) (seqLeaf, error) {
-			var l seqLeaf
-			return l, scanLeaf(row, &l.seq, &l.Leaf)
-		}, after, atOnce)
+		some, err := all(ctx, w, leavesAfter, scanLeaf, after, atOnce)
 		if err != nil || len(some) == 0 {
 			return err
 		}
@@ -127,17 +124,11 @@ func (w *writer) compareEntries(ctx context.Context, v *Verified) error {
 			held[t.entry] = append(held[t.entry], t)
 		}
 		for _, l := range some {
-			l.Texts = texts[l.seq]
 			v.comparison.Entry(l.seq, l.Hash())
 			v.compareTexts(l, held[l.seq])
 		}
 		after = last
 	}
-}
-
-type seqLeaf struct {
-	seq int64
-	proof.Leaf
 }
 
 type sealedOf struct {
@@ -173,7 +164,7 @@ func (w *writer) compareTables(ctx context.Context, v *Verified) error {
 	steps := []string{
 		// How many texts each entry came with, until an erasure deletes them.
 		"CREATE TEMP TABLE text (entry INTEGER PRIMARY KEY, n INTEGER)",
-		"INSERT INTO temp.text SELECT seq, texts FROM main.log WHERE texts > 0",
+		"INSERT INTO temp.text SELECT seq, texts FROM main.entry WHERE texts > 0",
 	}
 	for _, k := range keysUsed {
 		steps = append(steps, "INSERT INTO temp."+k.table+" SELECT * FROM main."+k.table)
@@ -194,7 +185,7 @@ func (w *writer) compareTables(ctx context.Context, v *Verified) error {
 		v.Tables = append(v.Tables, d)
 	}
 	for i, k := range keysUsed {
-		err := w.conn.QueryRowContext(ctx, "SELECT count(*) FROM main."+k.table+" WHERE key NOT IN ("+k.used+")").Scan(&v.Tables[i].Surplus)
+		err := w.conn.QueryRowContext(ctx, "SELECT count(*) FROM main."+k.table+" WHERE key < 1 OR key NOT IN ("+k.used+")").Scan(&v.Tables[i].Surplus)
 		if err != nil {
 			return fmt.Errorf("look for keys of nothing in %s: %w", k.table, err)
 		}
@@ -238,6 +229,6 @@ func (w *writer) countTexts(ctx context.Context, v *Verified) error {
 var (
 	beginRead   = stated(whole, "begin to read", "BEGIN")
 	mostPlaces  = stated(whole, "count entries and what is kept of them", "SELECT (SELECT count(*) FROM entry) + (SELECT count(*) FROM log)")
-	wholeLog    = stated(whole, "read the log", "SELECT seq, texts, hashes FROM log ORDER BY seq")
-	leavesAfter = stated(whole, "read entries as the log has them", "SELECT "+leafColumns+" FROM entry e WHERE e.seq > ?1 ORDER BY e.seq LIMIT ?2")
+	wholeLog    = stated(whole, "read the log", "SELECT seq, hashes FROM log ORDER BY seq")
+	leavesAfter = stated(whole, "read entries as the log has them", "SELECT "+leafColumns+" FROM entry WHERE seq > ?1 ORDER BY seq LIMIT ?2")
 )
