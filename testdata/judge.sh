@@ -42,7 +42,7 @@ judge doctor1 /my-record
 watched=$(links lead '/compliance?by=ward&rule=watch-after-removal' '/lines/[^"/?]+')
 calendar=$(links lead "/calendar/${ward#/wards/}" '/calendar/[^"]+shift=[^"]+' | sed 's/&amp;/\&/g; s/#.*//')
 judge lead /audit '/audit?at=2026-01-01T03:00&known=2026-01-02T03:00&advice=1' /compliance '/compliance?by=ward' \
-	/walk-round /report /calendar "$calendar" /policy /policy/edit /policy/history \
+	/walk-round /outcomes '/outcomes?by=ward&cause=phlebitis&like-for-like=yes' /report /calendar "$calendar" /policy /policy/edit /policy/history \
 	"$line" "$line/infection" "$line/follow-up" "$watched/site-check"
 # A page that says what is wrong starts at that, so its keyboard order is not walked from the top.
 in=(--user lead --pass "$pass" --login-path /sign-in --user-field sign_in --pass-field passphrase --submit 'main form button')

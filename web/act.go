@@ -108,7 +108,7 @@ func (s *Server) actPage(w http.ResponseWriter, r *http.Request, status int, a a
 		a.fill(*o.was, page.Was)
 	}
 	if a.path == "place" && o.was == nil {
-		page.Findings, _ = s.advice(r.Context(), r, o, form.Values)
+		page.Advice = s.advice(r.Context(), r, o, form.Values)
 	}
 	return s.show(w, r, status, view.ActPage(page))
 }

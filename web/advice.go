@@ -6,7 +6,6 @@ import (
 	"net/http"
 	"net/url"
 
-	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
 	"dwellbook/internal/line"
 	"dwellbook/web/view"
@@ -23,18 +22,26 @@ func (s *Server) advise(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	r = s.onWard(r, o.ward)
-	findings, known := s.advice(r.Context(), r, o, form.Values)
+	advice := s.advice(r.Context(), r, o, form.Values)
 	var b bytes.Buffer
-	if err := view.AdviceFindings(findings, known).Render(r.Context(), &b); err != nil {
+	if err := view.AdviceFindings(advice).Render(r.Context(), &b); err != nil {
 		return err
 	}
 	return send(w, r, http.StatusOK, "text/html; charset=utf-8", b.Bytes())
 }
 
-// advice is what would be found; known is false while site or gauge are missing.
-func (s *Server) advice(ctx context.Context, r *http.Request, o *occurrence, form url.Values) (findings []audit.Finding, known bool) {
+// advice is what would be found, and how such lines have lasted here.
+func (s *Server) advice(ctx context.Context, r *http.Request, o *occurrence, form url.Values) view.PlaceAdvice {
+	var a view.PlaceAdvice
+	var site line.Site
+	notSite := site.Parse(form.Get("site"))
+	gauge, notGauge := line.ParseGauge(form.Get("gauge"))
+	if a.Evidence, _ = s.desk.Evidence(ctx, personOf(r)); a.Evidence != nil && notSite == nil && notGauge == nil && site != 0 && gauge != 0 {
+		here := a.Evidence.Of(site, gauge)
+		a.Here = &here
+	}
 	if form.Get("site") == "" || form.Get("gauge") == "" {
-		return nil, false
+		return a
 	}
 	what, _ := s.build(actOccasion, o, form)
 	for i := range what.Entries {
@@ -43,6 +50,8 @@ func (s *Server) advice(ctx context.Context, r *http.Request, o *occurrence, for
 			what.Entries[i].Body = b
 		}
 	}
-	findings, err := s.desk.Advise(ctx, personOf(r), desk.Act{Entries: what.Entries[:1], Now: what.Now})
-	return findings, err == nil
+	var err error
+	a.Findings, err = s.desk.Advise(ctx, personOf(r), desk.Act{Entries: what.Entries[:1], Now: what.Now})
+	a.Known = err == nil
+	return a
 }

@@ -20,6 +20,9 @@ import (
 // every season once.
 const usualYear = 365
 
+// endedShown is how many lines stand below the charts.
+const endedShown = 50
+
 // outcomesAsked reads what the address asks of outcomes and answers it.
 func (s *Server) outcomesAsked(r *http.Request, q url.Values) (page view.Outcomes, err error) {
 	h, err := s.desk.House(r.Context())
@@ -73,7 +76,7 @@ func causeAsked(text string) (view.Cause, error) {
 
 // charts are the charts of the page, in its order.
 func charts(r *http.Request, p *view.Outcomes) error {
-	ctx := r.Context()
+	ctx, when := r.Context(), p.When(r.Context())
 	groups, err := p.Of.Courses(p.By, outcomes.Placed)
 	if err != nil {
 		return err
@@ -90,13 +93,13 @@ func charts(r *http.Request, p *view.Outcomes) error {
 		}
 	}
 	p.LeftOut = groups.LeftOut
-	p.Figures = append(p.Figures, view.SurvivalFigure(ctx, groups))
+	p.Figures = append(p.Figures, view.SurvivalFigure(ctx, groups, when))
 	if len(all.Groups) > 0 {
-		p.Figures = append(p.Figures, view.CausesFigure(ctx, &all.Groups[0]))
+		p.Figures = append(p.Figures, view.CausesFigure(ctx, &all.Groups[0], when))
 	}
-	p.Figures = append(p.Figures, view.RatesFigure(ctx, wards, p.Cause), view.FunnelFigure(ctx, wards, p.Cause))
+	p.Figures = append(p.Figures, view.RatesFigure(ctx, wards, p.Cause, when), view.FunnelFigure(ctx, wards, p.Cause, when))
 	for _, event := range outcomes.Events() {
-		p.Figures = append(p.Figures, view.WatchFigure(ctx, p.Of.Watch(event), p.Of.House.Zone))
+		p.Figures = append(p.Figures, view.WatchFigure(ctx, p.Of.Watch(event), p.Of.House.Zone, when))
 	}
 	return nil
 }
@@ -124,6 +127,9 @@ func (s *Server) showOutcomes(w http.ResponseWriter, r *http.Request) error {
 				f.Links = append(f.Links, view.NavItem{Label: say(r, "outcomespage.as-"+kind), Href: "/outcomes/" + f.Name + "." + kind + "?" + q.Encode()})
 			}
 		}
+	}
+	if page.Ended, page.EndedOf, err = s.desk.Ended(r.Context(), page.Of, page.Cause.Reasons(), endedShown); err != nil {
+		return err
 	}
 	if q.Get("like-for-like") != "" {
 		by := []outcomes.By{outcomes.BySite, outcomes.ByGauge, outcomes.ByAsepsis, outcomes.BySide}

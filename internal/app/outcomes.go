@@ -190,7 +190,9 @@ func (b Became) group(g *outcomes.Group) becameJSON {
 }
 
 // name is the group's for people.
-func (b Became) name(g *outcomes.Group) string { return words.Say(b.ctx, "outcomes.group-name", "label", g.Label) }
+func (b Became) name(g *outcomes.Group) string {
+	return words.Say(b.ctx, "outcomes.group-name", "label", g.Label)
+}
 
 // JSON writes the answer as one JSON document, in full precision.
 func (b Became) JSON(w io.Writer) error {
@@ -231,12 +233,11 @@ func (b Became) Table(w io.Writer) error {
 	for i := range b.Groups {
 		g := &b.Groups[i]
 		rate := g.Rate(outcomes.FailureReasons()...)
-		ri := rate.Interval(outcomes.Confidence)
-		fmt.Fprintf(t, "%s\t%d\t%d\t%.1f\t%s\t%.1f (%.1f to %.1f)", b.name(g), g.Lines, g.Failed, outcomes.DaysOf(g.Dwell), b.half(g), rate.Estimate(), ri.Lower, ri.Upper)
+		fmt.Fprintf(t, "%s\t%d\t%d\t%.1f\t%s\t%s", b.name(g), g.Lines, g.Failed, outcomes.DaysOf(g.Dwell), b.half(g),
+			figure(rate.Estimate(), rate.Interval(outcomes.Confidence), 1, ""))
 		for _, h := range b.hours {
 			p := g.Survival.At(h * 60)
-			pi := p.Interval(b.transform, outcomes.Confidence)
-			fmt.Fprintf(t, "\t%.1f %% (%.1f to %.1f) of %d", 100*p.Estimate, 100*pi.Lower, 100*pi.Upper, p.AtRisk)
+			fmt.Fprintf(t, "\t%s of %d", figure(p.Estimate, p.Interval(b.transform, outcomes.Confidence), 100, " %"), p.AtRisk)
 		}
 		fmt.Fprintln(t)
 	}
@@ -255,11 +256,21 @@ func (b Became) Table(w io.Writer) error {
 // half is when half of the lines failed, in words.
 func (b Became) half(g *outcomes.Group) string {
 	median, i := g.Survival.Median(b.transform, outcomes.Confidence)
-	switch {
-	case math.IsNaN(median), math.IsInf(median, 1):
+	if math.IsInf(median, 1) {
 		return "not reached"
-	case math.IsInf(i.Upper, 1), math.IsNaN(i.Upper):
-		return fmt.Sprintf("%.1f h (at least %.1f)", median/60, i.Lower/60)
 	}
-	return fmt.Sprintf("%.1f h (%.1f to %.1f)", median/60, i.Lower/60, i.Upper/60)
+	return figure(median, i, 1./60, " h")
+}
+
+// figure is an estimate with its interval, as far as there are such.
+func figure(v float64, i stats.Interval, times float64, unit string) string {
+	switch {
+	case math.IsNaN(v):
+		return "not known"
+	case math.IsNaN(i.Lower) || math.IsNaN(i.Upper):
+		return fmt.Sprintf("%.1f%s", times*v, unit)
+	case math.IsInf(i.Upper, 1):
+		return fmt.Sprintf("%.1f%s (at least %.1f)", times*v, unit, times*i.Lower)
+	}
+	return fmt.Sprintf("%.1f%s (%.1f to %.1f)", times*v, unit, times*i.Lower, times*i.Upper)
 }

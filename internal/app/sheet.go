@@ -185,16 +185,22 @@ func importInto(ctx context.Context, st *store.Store, o SheetImport, clock func(
 	return im.result, err
 }
 
+// readMapping reads a mapping file; without a name, the usual mapping.
+func readMapping(name string) (interop.Mapping, error) {
+	if name == "" {
+		return interop.DefaultMapping(), nil
+	}
+	text, err := os.ReadFile(name)
+	if err != nil {
+		return interop.Mapping{}, fmt.Errorf("read the map: %w", err)
+	}
+	return interop.ParseMapping(name, text)
+}
+
 func (im *sheetImport) read(now time.Time) (interop.Sheet, error) {
-	mapping := interop.DefaultMapping()
-	if im.Map != "" {
-		text, err := os.ReadFile(im.Map)
-		if err != nil {
-			return interop.Sheet{}, fmt.Errorf("read the map: %w", err)
-		}
-		if mapping, err = interop.ParseMapping(im.Map, text); err != nil {
-			return interop.Sheet{}, err
-		}
+	mapping, err := readMapping(im.Map)
+	if err != nil {
+		return interop.Sheet{}, err
 	}
 	options := interop.SheetOptions{Source: im.Source, Mapping: mapping, House: im, Author: desk.SystemID, Now: now}
 	if im.AsOf != "" {
@@ -255,11 +261,16 @@ func (im *sheetImport) Reference(text string) bool { return im.house.CheckRefere
 func (im *sheetImport) describeBad(sheet interop.Sheet) {
 	im.result.BadRows = len(sheet.Bad)
 	for _, b := range sheet.Bad {
-		for _, p := range b.Problems {
-			im.result.Bad = append(im.result.Bad, words.Say(im.ctx, "import.bad-row",
-				"number", b.Number, "column", p.Column, "what", p.What, "allowed", p.Allowed))
-		}
+		im.result.Bad = append(im.result.Bad, badRow(im.ctx, b)...)
 	}
+}
+
+// badRow says what is wrong in a row.
+func badRow(ctx context.Context, b interop.BadRow) (texts []string) {
+	for _, p := range b.Problems {
+		texts = append(texts, words.Say(ctx, "import.bad-row", "number", b.Number, "column", p.Column, "what", p.What, "allowed", p.Allowed))
+	}
+	return texts
 }
 
 func (im *sheetImport) writeBad(sheet interop.Sheet) error {

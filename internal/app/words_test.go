@@ -12,6 +12,9 @@ import (
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
+	"dwellbook/internal/outcomes"
+	"dwellbook/internal/stats"
 	"dwellbook/internal/words"
 )
 
@@ -59,5 +62,32 @@ func TestCatalogue_HasEveryKeyTheSourceNames(t *testing.T) {
 	}
 	for _, role := range account.Roles {
 		require.True(t, words.Known(role.Word()))
+	}
+}
+
+// Some keys are made of a value's own word.
+func TestCatalogue_HasEveryKeyMadeOfAValue(t *testing.T) {
+	t.Parallel()
+	keys := []string{"outcomespage.by-all", "outcomespage.survival-all"}
+	for _, by := range outcomes.Bys() {
+		keys = append(keys, "outcomespage.by-"+by.String(), "outcomespage.survival-"+by.String(), "outcomes.read.mix."+by.String())
+	}
+	for _, event := range outcomes.Events() {
+		keys = append(keys, event.Word())
+	}
+	for _, rule := range stats.WesternElectricRules() {
+		keys = append(keys, "signal."+rule.Name)
+	}
+	for _, side := range []string{"high", "low"} {
+		keys = append(keys, "outcomes.read.funnel."+side+"-warning", "outcomes.read.funnel."+side+"-action")
+	}
+	for _, kind := range []string{"svg", "png", "csv"} {
+		keys = append(keys, "outcomespage.as-"+kind)
+	}
+	for _, reason := range line.Reason(0).All() {
+		keys = append(keys, reason.Word())
+	}
+	for _, key := range keys {
+		require.True(t, words.Known(key), key)
 	}
 }

@@ -13,6 +13,13 @@ var endings = []share[line.Reason]{
 	{line.OtherReason, 3},
 }
 
+// Where the limb bends or the vein is small, lines last a part as long and fail
+// in these ways; invented.
+var (
+	bent    = map[line.Site]float64{line.Wrist: 0.8, line.ElbowCrease: 0.8, line.FootDorsum: 0.8, line.HandDorsum: 0.95}
+	bending = []share[line.Reason]{{line.Occlusion, 40}, {line.Dislodged, 30}, {line.Infiltration, 20}, {line.Leak, 10}}
+)
+
 // ending is why the line will come out.
 func (h *hospital) ending(withDischarge bool) line.Reason {
 	if withDischarge && h.chance(0.9) {

@@ -15,11 +15,18 @@ func (s *stay) life(id line.ID, placed line.Minute) (end line.Minute) {
 	h := s.h
 	o := h.out.Entries[len(h.out.Entries)-1].Body.(line.Occasion) // written last
 	dwell := 8*hour + line.Minute((h.rng.ExpFloat64()+h.rng.ExpFloat64())/2*s.wardAt(placed).dwell*float64(hour))
+	short, ill := bent[o.Site], 0.0
+	if short != 0 {
+		dwell, ill = line.Minute(float64(dwell)*short), 0.2
+	}
 	if o.Asepsis != line.AsepsisFull && h.chance(0.9) {
 		dwell = min(dwell, line.Minute(h.minutes(16*60, 46*60)/time.Minute)) // sited again in time
 	}
 	end = min(placed+min(dwell, longest), s.until-1)
 	way := h.ending(end == s.until-1)
+	if way == line.NotNeeded && h.chance(ill) {
+		way = choose(h, bending)
+	}
 	if moved := s.held[len(s.held)-1].from; way == line.Died && end <= moved {
 		way = line.NotNeeded // nobody who is moved later
 	}

@@ -121,12 +121,13 @@ func (p Person) May(right account.Right) bool { return p.system || p.Account.May
 
 // Desk is safe for use by many at once.
 type Desk struct {
-	store  Store
-	clock  func() time.Time
-	house  *houseCache
-	cases  *caseCache
-	hub    *hub
-	boards singleflight.Group
+	store    Store
+	clock    func() time.Time
+	house    *houseCache
+	cases    *caseCache
+	hub      *hub
+	boards   singleflight.Group
+	evidence evidence
 }
 
 // New makes a desk over a store. clock is the server's.

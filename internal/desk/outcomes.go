@@ -1,8 +1,10 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
@@ -29,8 +31,7 @@ func (d *Desk) Outcomes(ctx context.Context, who Person, period line.Stretch, ro
 	if period.From >= period.Until {
 		return nil, fault.Field("to", "desk.period-empty")
 	}
-	// What has not come yet is nothing observed.
-	period.Until = max(min(period.Until, d.Now()), period.From+1)
+	period = period.Past(d.Now())
 	h, err := d.House(ctx)
 	if err != nil {
 		return nil, err
@@ -74,6 +75,32 @@ func (d *Desk) roles(ctx context.Context, h *House, lines []line.Course, period 
 		}
 		return outcomes.Name{ID: string(role), Label: role}
 	}, nil
+}
+
+// Ended is a line that came out in the period.
+type Ended struct {
+	line.Current
+	Placed string // the ward that placed it, by name
+}
+
+// Ended gives the lines that came out in the period for one of the reasons, the
+// latest first, at most so many; of is how many there are.
+func (d *Desk) Ended(ctx context.Context, o *Outcomes, reasons []line.Reason, most int) (list []Ended, of int, err error) {
+	var out []line.Course
+	for _, c := range o.lines {
+		if o.Period.From <= c.Out && c.Out < o.Period.Until && slices.Contains(reasons, c.Reason) {
+			out = append(out, c)
+		}
+	}
+	slices.SortFunc(out, func(a, b line.Course) int { return cmp.Or(cmp.Compare(b.Out, a.Out), cmp.Compare(a.Line, b.Line)) })
+	of, out = len(out), out[:min(most, len(out))]
+	lines, err := linesOf(ctx, d, out, func(c line.Course) line.Key { return c.Line })
+	for _, c := range out {
+		if l, ok := lines[c.Line]; ok {
+			list = append(list, Ended{l, o.House.WardByKey(c.Ward).Name})
+		}
+	}
+	return list, of, err
 }
 
 // Courses says what became of the lines, in groups.

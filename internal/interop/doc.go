@@ -7,5 +7,8 @@
 // twice gives the same entries and next month's sheet only what is new. A
 // blank cell says nothing: it never contradicts what the record knows.
 //
+// A table of line episodes is read by the same rules, but straight into what
+// the outcomes read: it knows no hospital and leads to no entries.
+//
 // Everything a person reads is a key of the catalogue with its arguments.
 package interop

@@ -35,3 +35,7 @@ type Stretch struct{ From, Until Minute }
 
 // Holds reports whether at lies in the stretch.
 func (s Stretch) Holds(at Minute) bool { return s.From <= at && at < s.Until }
+
+// Past is the part of the stretch that has come by now: of one to come, nothing
+// from its start.
+func (s Stretch) Past(now Minute) Stretch { return Stretch{s.From, max(s.From, min(s.Until, now))} }

@@ -41,6 +41,14 @@ func TestMinute_DropsTheSeconds(t *testing.T) {
 	}
 }
 
+func TestStretch_PastIsWhatHasCome(t *testing.T) {
+	t.Parallel()
+	s := line.Stretch{From: 10, Until: 20}
+	for now, until := range map[line.Minute]line.Minute{25: 20, 20: 20, 19: 19, 11: 11, 10: 10, 5: 10} {
+		require.Equal(t, line.Stretch{From: 10, Until: until}, s.Past(now), "at %d", now)
+	}
+}
+
 func TestStretch_HoldsItsStartAndNotItsEnd(t *testing.T) {
 	t.Parallel()
 	s := line.Stretch{From: 10, Until: 20}

@@ -76,7 +76,7 @@ func Adjust(courses []line.Course, q Asked, by []By, names Names) (*Adjusted, er
 		for i, l := range levels[k] {
 			level := Level{By: b, Name: l.Name, Lines: l.lines, Failed: l.failed, Reference: i == 0, Hazard: 1}
 			if at := column[b][l.ID]; at != reference {
-				level.Hazard, level.Interval = fit.Coefficients[at].HazardRatio(), fit.Coefficients[at].Interval(Confidence)
+				level.Hazard, level.Interval = fit.Coefficients[at].Ratio(), fit.Coefficients[at].Interval(Confidence)
 				level.Drifts = proportional.Each[at]
 			}
 			a.Levels = append(a.Levels, level)

@@ -73,7 +73,7 @@ func (b By) groupOf(c line.Course, names Names) Name {
 	case ByWard:
 		name = names.Ward(c.Ward)
 	case BySide:
-		if c.Side == 0 {
+		if c.Side == 0 && c.Site != 0 && !line.HasSide(c.Site) {
 			return noSide
 		}
 		name = coded(c.Side)

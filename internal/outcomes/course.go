@@ -69,6 +69,14 @@ func FailureReasons() []line.Reason {
 
 // Follow works out what became of lines. It keeps nothing of what it is given.
 func Follow(courses []line.Course, q Asked, names Names) (*Courses, error) {
+	answer, err := follow(courses, q, func(c line.Course) Name { return q.By.groupOf(c, names) })
+	if err != nil {
+		return nil, err
+	}
+	return answer, answer.compare()
+}
+
+func follow(courses []line.Course, q Asked, groupOf func(line.Course) Name) (*Courses, error) {
 	type gathered struct {
 		Group
 		episodes []stats.Episode
@@ -81,7 +89,7 @@ func Follow(courses []line.Course, q Asked, names Names) (*Courses, error) {
 		if !followed && dwell == 0 && !endedIn(c, q.Period) {
 			continue
 		}
-		name := q.By.groupOf(c, names)
+		name := groupOf(c)
 		g := groups[name.ID]
 		if g == nil {
 			g = &gathered{Group: Group{Name: name, Ended: map[line.Reason]int{}}}
@@ -106,7 +114,7 @@ func Follow(courses []line.Course, q Asked, names Names) (*Courses, error) {
 		g.Incidence = stats.NewIncidence(g.Cohort, stats.DeltaMethod)
 		answer.Groups = append(answer.Groups, g.Group)
 	}
-	return answer, answer.compare()
+	return answer, nil
 }
 
 // compare tests the groups against each other.

@@ -36,7 +36,7 @@ func (c *Courses) Reading() []line.Message {
 		says = append(says, c.difference(told)...)
 	}
 	if left := len(c.Groups) - len(told); left > 0 {
-		says = append(says, line.Say("outcomes.read.left", "n", left, "failures", fewFailures))
+		says = append(says, line.Say("outcomes.read.left", "n", left, "lines", fewLines, "failures", fewFailures))
 	}
 	if lines := c.lines(); c.LeftOut.StartNotKnown*20 > lines {
 		says = append(says, line.Say("outcomes.read.start", "n", c.LeftOut.StartNotKnown, "lines", lines))
@@ -61,14 +61,14 @@ func (c *Courses) lasting(told []Group) []line.Message {
 	first, last := &told[0], &told[len(told)-1]
 	if len(told) == 1 {
 		says := []line.Message{level.tell("outcomes.read.one", first)}
-		if level.wide(first) {
+		if _, i := level.value(first); closed(i) && level.wide(first) {
 			says = append(says, line.Say("outcomes.read.wide"))
 		}
 		return says
 	}
 	says := []line.Message{level.tellBoth(first, last)}
 	if level.wide(first) || level.wide(last) {
-		says = append(says, line.Say("outcomes.read.wide"))
+		says = append(says, line.Say("outcomes.read.wide-both"))
 	}
 	return says
 }
@@ -82,11 +82,11 @@ func (c *Courses) difference(told []Group) []line.Message {
 	if c.LogRank.P < significant {
 		key = "outcomes.read.differ"
 	}
-	says := []line.Message{line.Say(key, "p", line.PValue(c.LogRank.P)), line.Say("outcomes.read.mix-" + c.By.String())}
+	says := []line.Message{line.Say(key, "p", line.PValue(c.LogRank.P))}
 	if len(told) > many {
 		says = append(says, line.Say("outcomes.read.many", "n", len(told)))
 	}
-	return says
+	return append(says, line.Say("outcomes.read.mix."+c.By.String()))
 }
 
 // level is what groups are compared by: half of the lines failed, or, where a
@@ -147,25 +147,38 @@ func (l level) wide(g *Group) bool {
 
 func (l level) tell(key string, g *Group) line.Message {
 	v, i := l.value(g)
-	args := []any{"group", g.Label, "value", l.shown(v), "lower", l.shown(i.Lower), "upper", l.shown(i.Upper), "n", g.Lines}
-	return line.Say(key+l.suffix(i), append(args, "hours", line.Hours(l.at/60))...)
+	return line.Say(key+l.suffix(), "group", g.Label, "value", l.shown(v), "interval", between(i, l.shown), "n", g.Lines,
+		"hours", line.Hours(l.at/60))
 }
 
 func (l level) tellBoth(first, last *Group) line.Message {
 	x, _ := l.value(first)
 	y, _ := l.value(last)
-	return line.Say("outcomes.read.both"+l.suffix(stats.Interval{}), "first", first.Label, "last", last.Label,
+	return line.Say("outcomes.read.both"+l.suffix(), "first", first.Label, "last", last.Label,
 		"x", l.shown(x), "y", l.shown(y), "hours", line.Hours(l.at/60))
 }
 
-func (l level) suffix(i stats.Interval) string {
-	switch {
-	case !l.median:
-		return "-share"
-	case math.IsInf(i.Upper, 1):
-		return "-open"
+func (l level) suffix() string {
+	if l.median {
+		return ""
 	}
-	return ""
+	return "-share"
+}
+
+// closed reports whether both ends of an interval are known.
+func closed(i stats.Interval) bool {
+	return !math.IsNaN(i.Lower) && !math.IsNaN(i.Upper) && !math.IsInf(i.Upper, 1)
+}
+
+// between tells an interval, or that an end of it, or all of it, is not known.
+func between(i stats.Interval, shown func(float64) any) line.Message {
+	switch {
+	case closed(i):
+		return line.Say("outcomes.interval", "lower", shown(i.Lower), "upper", shown(i.Upper))
+	case math.IsInf(i.Upper, 1):
+		return line.Say("outcomes.interval-open", "lower", shown(i.Lower))
+	}
+	return line.Say("outcomes.no-interval")
 }
 
 func (l level) shown(v float64) any {

@@ -18,7 +18,7 @@ func (g *Group) ReadCauses(hours float64) []line.Message {
 		at := g.Incidence.At(stats.Ending(r), hours*60)
 		switch {
 		case math.IsNaN(at.Estimate):
-			return []line.Message{line.Say("outcomes.read.early")}
+			return []line.Message{line.Say("outcomes.read.causes-early", "hours", line.Hours(hours))}
 		case !line.Fails(r):
 			without += at.Estimate
 		case at.Estimate > share.Estimate:
@@ -30,8 +30,8 @@ func (g *Group) ReadCauses(hours float64) []line.Message {
 	}
 	i := share.Interval(stats.LogLog, Confidence)
 	says := []line.Message{line.Say("outcomes.read.causes", "hours", line.Hours(hours), "reason", most, "share", line.Share(share.Estimate),
-		"lower", line.Share(i.Lower), "upper", line.Share(i.Upper), "without", line.Share(without), "n", g.Lines)}
-	if !(i.Upper <= wide*i.Lower) {
+		"interval", between(i, func(v float64) any { return line.Share(v) }), "without", line.Share(without), "n", g.Lines)}
+	if i.Upper > wide*i.Lower {
 		says = append(says, line.Say("outcomes.read.wide"))
 	}
 	return says
@@ -43,7 +43,11 @@ func (f *Funnel) Reading(labels []any) []line.Message {
 		return []line.Message{line.Say("outcomes.read.no-funnel")}
 	}
 	var says []line.Message
+	wards := 0
 	for i, p := range f.Points {
+		if f.Rates[i].Exposure > 0 {
+			wards++
+		}
 		key := ""
 		switch {
 		case p.BeyondAction():
@@ -53,19 +57,19 @@ func (f *Funnel) Reading(labels []any) []line.Message {
 		default:
 			continue
 		}
-		side := "-high-"
+		side := "high-"
 		if p.Value < f.Target {
-			side = "-low-"
+			side = "low-"
 		}
-		says = append(says, line.Say("outcomes.read.funnel"+side+key, "group", labels[i], "rate", line.Number(p.Value), "all", line.Number(f.Target)))
+		says = append(says, line.Say("outcomes.read.funnel."+side+key, "group", labels[i], "rate", line.Number(p.Value), "all", line.Number(f.Target)))
 	}
 	if len(says) == 0 {
-		says = append(says, line.Say("outcomes.read.funnel-inside", "n", len(f.Points), "all", line.Number(f.Target)))
+		says = append(says, line.Say("outcomes.read.funnel-inside", "n", wards, "all", line.Number(f.Target)))
 	}
 	if f.Widened > 1 {
 		says = append(says, line.Say("outcomes.read.funnel-widened", "times", line.Number(f.Widened)))
 	}
-	return append(says, line.Say("outcomes.read.mix-ward"))
+	return append(says, line.Say("outcomes.read.mix.ward"))
 }
 
 // ReadRates compares the first of some groups, the one with the highest rate,
@@ -76,7 +80,7 @@ func ReadRates(rates []stats.Rate, labels []any) []line.Message {
 		rest.Events, rest.Exposure = rest.Events+r.Events, rest.Exposure+r.Exposure
 	}
 	switch {
-	case len(rates) == 0:
+	case len(rates) == 0 || !(rates[0].Exposure > 0):
 		return []line.Message{line.Say("outcomes.read.none")}
 	case rates[0].Events+rest.Events == 0:
 		return []line.Message{line.Say("outcomes.read.rates-none")}
@@ -85,13 +89,18 @@ func ReadRates(rates []stats.Rate, labels []any) []line.Message {
 		return []line.Message{line.Say("outcomes.read.rates-one", "rate", line.Number(rates[0].Estimate()), "lower", line.Number(i.Lower), "upper", line.Number(i.Upper))}
 	}
 	compared := stats.CompareRates(rates[0], rest, Confidence)
-	key := "outcomes.read.rates-alike"
+	rate := line.Number(rates[0].Estimate())
+	highest := line.Say("outcomes.read.rates-highest", "group", labels[0], "rate", rate, "rest", line.Number(rest.Estimate()),
+		"ratio", line.Number(compared.Ratio), "lower", line.Number(compared.Exact.Lower), "upper", line.Number(compared.Exact.Upper))
+	if rest.Events == 0 { // no ratio
+		highest = line.Say("outcomes.read.rates-alone", "group", labels[0], "rate", rate, "n", rates[0].Events)
+	}
+	chance := "outcomes.read.rates-alike"
 	// The highest of several is picked by its height: each could have been it.
 	if compared.Exact.Lower > 1 && compared.P.Central*float64(len(rates)) < significant {
-		key = "outcomes.read.rates-differ"
+		chance = "outcomes.read.rates-differ"
 	}
-	return []line.Message{line.Say(key, "group", labels[0], "rate", line.Number(rates[0].Estimate()), "rest", line.Number(rest.Estimate()),
-		"ratio", line.Number(compared.Ratio), "lower", line.Number(compared.Exact.Lower), "upper", line.Number(compared.Exact.Upper), "n", len(rates))}
+	return []line.Message{highest, line.Say(chance, "n", len(rates))}
 }
 
 // Reading says whether the event came more or less often than is usual here.
@@ -111,7 +120,11 @@ func (w *Watched) Reading() []line.Message {
 	if len(w.Signals) == 0 {
 		return append(says, line.Say("outcomes.read.chart-calm"))
 	}
-	return append(says, line.Say("outcomes.read.chart-signals", "n", len(w.signalled())))
+	key := "outcomes.read.chart-signals"
+	if w.Gaps != nil { // a gap can only be unusually long
+		key = "outcomes.read.chart-far-between"
+	}
+	return append(says, line.Say(key, "n", len(w.signalled())))
 }
 
 // signalled are the points at which a rule holds, each once.

@@ -115,7 +115,7 @@ func Watch(courses []line.Course, event Event, period line.Stretch, zone *time.L
 			out = append(out, c)
 		}
 	}
-	if float64(w.Events) >= rare*float64(len(parts)) {
+	if len(parts) > 0 && float64(w.Events) >= rare*float64(len(parts)) {
 		chart := stats.LaneyUChart(w.Samples)
 		w.Rates, w.Signals = &chart, stats.Signals(chart.Z(), stats.WesternElectricRules())
 		return w

@@ -44,7 +44,7 @@ func (r *reference[E]) cox(want expectedCox, rows []stats.CoxRow, what string) [
 		}{
 			{"coefficient", w.Coef, c.Value},
 			{"se", w.SE, c.SE},
-			{"hazard ratio", w.HR, c.HazardRatio()},
+			{"hazard ratio", w.HR, c.Ratio()},
 			{"lower", w.Lower, c.Interval(0.95).Lower},
 			{"upper", w.Upper, c.Interval(0.95).Upper},
 			{"log-likelihood at 0", w.Null, f.LogLikelihoodNull},
@@ -200,11 +200,11 @@ func TestFitCox_RefusesWhatCannotBeFitted(t *testing.T) {
 		rows []stats.CoxRow
 		want error
 	}{
-		{"no rows", nil, stats.ErrCoxRows},
-		{"no covariates", make(20, func(int) []float64 { return nil }, always), stats.ErrCoxRows},
-		{"not as many in each", make(20, func(k int) []float64 { return []float64{1, 2}[:1+k%2] }, always), stats.ErrCoxRows},
-		{"no number", make(20, func(int) []float64 { return []float64{math.NaN()} }, always), stats.ErrCoxRows},
-		{"out before in", []stats.CoxRow{{Entry: 2, Exit: 2, Covariates: []float64{1}}}, stats.ErrCoxRows},
+		{"no rows", nil, stats.ErrRows},
+		{"no covariates", make(20, func(int) []float64 { return nil }, always), stats.ErrRows},
+		{"not as many in each", make(20, func(k int) []float64 { return []float64{1, 2}[:1+k%2] }, always), stats.ErrRows},
+		{"no number", make(20, func(int) []float64 { return []float64{math.NaN()} }, always), stats.ErrRows},
+		{"out before in", []stats.CoxRow{{Entry: 2, Exit: 2, Covariates: []float64{1}}}, stats.ErrRows},
 		{"does not vary", make(20, func(int) []float64 { return []float64{0.1} }, always), stats.ErrCollinear},
 		{"twice the same", make(40, func(k int) []float64 { return []float64{float64(k % 3), 7 - 2*float64(k%3)} }, always), stats.ErrCollinear},
 		{"only one side fails", make(60, func(k int) []float64 { return []float64{float64(k % 2)} }, func(k int) bool { return k%2 == 0 }), stats.ErrSeparated},

@@ -9,31 +9,21 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// coxProblem is the rows made ready: covariates in standard deviations about
-// their means, and the orders in which rows come to be and cease to be at risk,
-// as time runs backwards.
+// coxProblem is the rows made ready: their design, and the orders in which they
+// come to be and cease to be at risk, as time runs backwards.
 type coxProblem struct {
+	design
 	rows            []CoxRow
-	x               [][]float64
-	mean, sd        []float64
-	p, events       int
+	events          int
 	ties            Ties
 	byExit, byEntry []int
 }
 
 func newCoxProblem(rows []CoxRow, ties Ties) (*coxProblem, error) {
-	if len(rows) == 0 || len(rows[0].Covariates) == 0 {
-		return nil, fmt.Errorf("%w: no rows or no covariates", ErrCoxRows)
-	}
-	c := &coxProblem{rows: rows, p: len(rows[0].Covariates), ties: ties}
+	c := &coxProblem{rows: rows, ties: ties}
 	for k, r := range rows {
-		if len(r.Covariates) != c.p || !(r.Entry < r.Exit) || math.IsInf(r.Exit, 1) {
-			return nil, fmt.Errorf("%w: row %d", ErrCoxRows, k)
-		}
-		for _, v := range r.Covariates {
-			if math.IsNaN(v) || math.IsInf(v, 0) {
-				return nil, fmt.Errorf("%w: row %d", ErrCoxRows, k)
-			}
+		if !(r.Entry < r.Exit) || math.IsInf(r.Exit, 1) {
+			return nil, fmt.Errorf("%w: row %d", ErrRows, k)
 		}
 		if r.Failed {
 			c.events++
@@ -42,52 +32,9 @@ func newCoxProblem(rows []CoxRow, ties Ties) (*coxProblem, error) {
 	}
 	slices.SortFunc(c.byExit, func(a, b int) int { return cmp.Compare(rows[b].Exit, rows[a].Exit) })
 	slices.SortFunc(c.byEntry, func(a, b int) int { return cmp.Compare(rows[b].Entry, rows[a].Entry) })
-	return c, c.standardise()
-}
-
-func (c *coxProblem) standardise() error {
-	n := float64(len(c.rows))
-	c.mean, c.sd = make([]float64, c.p), make([]float64, c.p)
-	for j := range c.p {
-		for _, r := range c.rows {
-			c.mean[j] += r.Covariates[j] / n
-		}
-		largest := 0.0
-		for _, r := range c.rows {
-			d := r.Covariates[j] - c.mean[j]
-			c.sd[j] += d * d / n
-			largest = max(largest, math.Abs(r.Covariates[j]))
-		}
-		c.sd[j] = math.Sqrt(c.sd[j])
-		if !(c.sd[j] > 1e-12*largest) {
-			return ErrCollinear
-		}
-	}
-	c.x = make([][]float64, len(c.rows))
-	for k, r := range c.rows {
-		c.x[k] = make([]float64, c.p)
-		for j, v := range r.Covariates {
-			c.x[k][j] = (v - c.mean[j]) / c.sd[j]
-		}
-	}
-	return nil
-}
-
-// predictor is the linear predictor of each row.
-func (c *coxProblem) predictor(beta []float64) []float64 {
-	eta := make([]float64, len(c.x))
-	for k, x := range c.x {
-		for j, v := range x {
-			eta[k] += beta[j] * v
-		}
-	}
-	return eta
-}
-
-// spread is how far the linear predictors lie apart.
-func (c *coxProblem) spread(beta []float64) float64 {
-	eta := c.predictor(beta)
-	return slices.Max(eta) - slices.Min(eta)
+	var err error
+	c.design, err = newDesign(len(rows), func(k int) []float64 { return rows[k].Covariates })
+	return c, err
 }
 
 // coxSums are the sums over a set of rows of r, rx and rxx', r being a row's
@@ -194,15 +141,8 @@ func (c *coxProblem) steps(d coxDeath, highest float64, risk, dying *coxSums, at
 	}
 }
 
-// coxDerivatives are the partial log-likelihood and its derivatives.
-type coxDerivatives struct {
-	logLikelihood float64
-	score         []float64
-	information   *mat.SymDense
-}
-
-func (c *coxProblem) evaluate(beta []float64) coxDerivatives {
-	d := coxDerivatives{score: make([]float64, c.p), information: mat.NewSymDense(c.p, nil)}
+func (c *coxProblem) evaluate(beta []float64) derivatives {
+	d := derivatives{score: make([]float64, c.p), information: mat.NewSymDense(c.p, nil)}
 	eta := c.predictor(beta)
 	c.walk(eta, func(s coxDeath) {
 		if s.last {

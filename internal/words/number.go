@@ -9,28 +9,43 @@ import (
 )
 
 // Number writes a share, hours, a p-value or a number: no more figures than
-// such a number can bear.
+// such a number can bear, and a dash for what is not known or has no end.
 func Number(v any) string {
 	switch v := v.(type) {
 	case line.Share:
-		return percent(100 * float64(v))
+		return written(100*float64(v), percent)
 	case line.Hours:
-		if v < 10 {
-			return strconv.FormatFloat(float64(v), 'f', 1, 64) + " h"
-		}
-		return fmt.Sprintf("%.0f h", float64(v))
+		return written(float64(v), hours)
 	case line.PValue:
-		switch {
-		case v < 0.001:
-			return "p < 0.001"
-		case v < 0.1:
-			return fmt.Sprintf("p = %.3f", float64(v))
-		}
-		return fmt.Sprintf("p = %.2f", float64(v))
+		return written(float64(v), pValue)
 	case line.Number:
-		return figures(float64(v))
+		return written(float64(v), figures)
 	}
 	return fmt.Sprint(v)
+}
+
+func written(x float64, as func(float64) string) string {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return "–"
+	}
+	return as(x)
+}
+
+func hours(h float64) string {
+	if h < 10 {
+		return strconv.FormatFloat(h, 'f', 1, 64) + " h"
+	}
+	return fmt.Sprintf("%.0f h", h)
+}
+
+func pValue(p float64) string {
+	switch {
+	case p < 0.001:
+		return "p < 0.001"
+	case p < 0.1:
+		return fmt.Sprintf("p = %.3f", p)
+	}
+	return fmt.Sprintf("p = %.2f", p)
 }
 
 // percent writes one decimal where whole percents would hide the number.

@@ -21,6 +21,7 @@ type ControlPoint struct {
 	Centre       float64 // NaN: none
 	Lower, Upper float64 // NaN: none; they may step from point to point
 	Signal       string  // the rule that marks a special cause, in few words; empty: none
+	Better       bool    // the special cause is for the better
 	Reset        bool    // the sum starts anew after this point: the line breaks
 }
 
@@ -142,14 +143,14 @@ func (c Control) drawValues(p plot, lines []controlLine, at func(int) float64, s
 			named = ""
 			continue
 		case q.Signal != "":
-			p.add(diamond(v, 6))
+			p.add(diamond(v, q.Better))
 		case q.Reset:
 			p.add(disc{class: "reset", at: v, r: 4, pen: pen{fill: paper, stroke: black, width: 1.4}})
 		case r >= 1:
 			p.add(disc{class: "point", at: v, r: r, pen: pen{fill: black}})
 		}
 		if q.Signal != "" && q.Signal != named {
-			p.signal(&free, v, q.Signal)
+			p.signal(&free, v, q.Signal, q.Better)
 		}
 		named = q.Signal
 	}

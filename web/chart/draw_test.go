@@ -70,13 +70,13 @@ func charts(t *rapid.T) Chart {
 	case 3:
 		c := Control{About: about, Order: w(), Values: axis, Centre: w(), Upper: w(), Lower: w()}
 		for range few(40) {
-			c.Points = append(c.Points, ControlPoint{w(), v(), v(), v(), v(), rapid.SampledFrom([]string{"", "8 on one side", "beyond"}).Draw(t, "signal"), rapid.Bool().Draw(t, "reset")})
+			c.Points = append(c.Points, ControlPoint{w(), v(), v(), v(), v(), rapid.SampledFrom([]string{"", "8 on one side", "beyond"}).Draw(t, "signal"), rapid.Bool().Draw(t, "better"), rapid.Bool().Draw(t, "reset")})
 		}
 		return c
 	case 4:
 		c := Funnel{About: about, Size: axis, Rate: axis, Centre: line}
 		for range few(25) {
-			c.Units = append(c.Units, Unit{w(), v(), v(), rapid.Bool().Draw(t, "outside")})
+			c.Units = append(c.Units, Unit{w(), v(), v(), rapid.Bool().Draw(t, "outside"), rapid.Bool().Draw(t, "better")})
 		}
 		for range few(2) {
 			l := FunnelLimit{Name: w()}

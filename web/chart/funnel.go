@@ -22,6 +22,7 @@ type Unit struct {
 	Size    float64
 	Rate    float64
 	Outside bool // outside the limits: marked and named
+	Better  bool // outside for the better
 }
 
 // FunnelLimit is a pair of curves, given densely.
@@ -193,7 +194,7 @@ func (c Funnel) drawUnits(p plot, free places) {
 		at, r := place(u), 3.5
 		if u.Outside {
 			r = 6
-			p.add(diamond(at, r))
+			p.add(diamond(at, u.Better))
 		} else {
 			p.add(disc{class: "unit", at: at, r: r, pen: pen{fill: paper, stroke: black, width: 1.4}})
 		}
@@ -201,7 +202,7 @@ func (c Funnel) drawUnits(p plot, free places) {
 	}
 	for _, u := range units {
 		if u.Outside {
-			p.signal(&free, place(u), u.Name)
+			p.signal(&free, place(u), u.Name, u.Better)
 			continue
 		}
 		name := text{class: "name", size: s.kind, ink: soft, words: fit(u.Name, s.kind, false, s.gutter)}

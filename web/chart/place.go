@@ -45,11 +45,14 @@ func (p *places) near(at point, words text, rings int, covering bool) (placed te
 
 // signal writes the name of a point that stands out, wherever there is room,
 // with a line to the point where it is not next to it.
-func (p plot) signal(free *places, at point, words string) {
+func (p plot) signal(free *places, at point, words string, better bool) {
 	const rings, next = 8, 14
 	s := p.sheet()
 	name := text{class: "signal", size: s.kind, bold: true, ink: wrong,
 		words: fit(words, s.kind, true, (p.area.right-p.area.left)*0.8)}
+	if better {
+		name.ink = accent
+	}
 	name, ok := free.near(at, name, rings, true)
 	if !ok || name.words == "" {
 		return
@@ -57,24 +60,30 @@ func (p plot) signal(free *places, at point, words string) {
 	label := name.box()
 	nearest := point{min(max(at.x, label.left-2), label.right+2), min(max(at.y, label.top), label.bottom)}
 	if math.Hypot(nearest.x-at.x, nearest.y-at.y) > next {
-		p.line("leader", at, nearest, pen{stroke: wrong, width: 0.8})
+		p.line("leader", at, nearest, pen{stroke: name.ink, width: 0.8})
+		free.words = append(free.words, along([][]point{{at, nearest}})...)
 	}
 	p.add(name)
 }
 
 // keepOff has names keep off some lines, where they can.
-func (p *places) keepOff(runs [][]point) {
+func (p *places) keepOff(runs [][]point) { p.crowded = append(p.crowded, along(runs)...) }
+
+// along is the room that lines take, as small boxes.
+func along(runs [][]point) []box {
 	const pace = 6
+	var boxes []box
 	for _, run := range runs {
 		for i := 1; i < len(run); i++ {
 			a, b := run[i-1], run[i]
 			n := max(1, math.Ceil(math.Hypot(b.x-a.x, b.y-a.y)/pace))
 			for k := range int(n) + 1 {
 				t := float64(k) / n
-				p.crowded = append(p.crowded, about(point{a.x + t*(b.x-a.x), a.y + t*(b.y-a.y)}, 1.5))
+				boxes = append(boxes, about(point{a.x + t*(b.x-a.x), a.y + t*(b.y-a.y)}, 1.5))
 			}
 		}
 	}
+	return boxes
 }
 
 func meetsAny(b box, others []box) bool {
@@ -89,8 +98,14 @@ func meetsAny(b box, others []box) bool {
 // about is a square round a point.
 func about(at point, r float64) box { return box{at.x - r, at.y - r, at.x + r, at.y + r} }
 
-// diamond is the mark of what stands out.
-func diamond(at point, r float64) path {
-	return path{class: "signal", closed: true, pen: pen{fill: wrong, stroke: paper, width: 1},
+// diamond is the mark of what stands out: full in the red of what is wrong,
+// hollow where it is for the better.
+func diamond(at point, better bool) path {
+	const r = 6
+	look := pen{fill: wrong, stroke: paper, width: 1}
+	if better {
+		look = pen{fill: paper, stroke: accent, width: 2}
+	}
+	return path{class: "signal", closed: true, pen: look,
 		runs: [][]point{{{at.x, at.y - r}, {at.x + r, at.y}, {at.x, at.y + r}, {at.x - r, at.y}}}}
 }

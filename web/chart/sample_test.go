@@ -133,7 +133,7 @@ func phlebitisByMonth() chart.Control {
 			p.Signal = "beyond the limit"
 		}
 		if i == 15 {
-			p.Signal = "8 on one side"
+			p.Signal, p.Better = "8 on one side", true
 		}
 		c.Points = append(c.Points, p)
 	}
@@ -149,7 +149,7 @@ func daysBetween() chart.Control {
 	for i, v := range []float64{120, 340, 35, 410, 88, 190, 15, 277, 60, 512, 143, 98, 230, 305, 44, 166, 1130, 420, 260, 75, 330} {
 		p := chart.ControlPoint{Label: strconv.Itoa(i + 1), Value: v, Centre: 210, Lower: math.NaN(), Upper: 890}
 		if v > 890 {
-			p.Signal = "longer than chance"
+			p.Signal, p.Better = "longer than chance", true
 		}
 		c.Points = append(c.Points, p)
 	}
@@ -175,7 +175,7 @@ func cusum() chart.Control {
 			p.Label = strconv.Itoa(i + 1)
 		}
 		if sum < -3.2 {
-			p.Signal, p.Reset = "reached", true
+			p.Signal, p.Better, p.Reset = "reached", true, true
 			sum = 0
 		}
 		c.Points = append(c.Points, p)

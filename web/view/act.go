@@ -10,6 +10,7 @@ import (
 	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
 	"dwellbook/internal/line"
+	"dwellbook/internal/outcomes"
 	"dwellbook/internal/words"
 )
 
@@ -26,13 +27,21 @@ type Act struct {
 	Subject  line.Subject
 	Rules    []line.Rule // that can be answered
 	Attempts []string    // numbers of the rows
-	Findings []audit.Finding
+	Advice   PlaceAdvice
 	Now      line.Minute
 	Was      url.Values // a correction's: the form of what was recorded; nil: the entry is new
 	Beds     []desk.Bed // to choose from; empty: the bed is typed
 	BedsOf   line.ID
 	InTheWay []desk.Obstacle
 	Reader   line.ID // who the form is for
+}
+
+// PlaceAdvice is what is told beside the choice of a line before it is recorded.
+type PlaceAdvice struct {
+	Findings []audit.Finding
+	Known    bool               // site and gauge are chosen, so the findings are all
+	Here     *line.Message      // how such lines have lasted here; nil: not chosen yet
+	Evidence *outcomes.Evidence // of every site; nil: it cannot be had
 }
 
 // Correcting reports whether the form replaces an entry.

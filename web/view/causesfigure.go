@@ -13,23 +13,26 @@ import (
 	"dwellbook/web/chart"
 )
 
-// mostCauses is how many ends are told apart in one drawing; the rest are one
-// area of their own.
-const mostCauses = 6
+// mostFailures and mostOthers are how many ends are told apart in one drawing;
+// the rest of each are one area.
+const (
+	mostFailures = 5
+	mostOthers   = 1
+)
 
 // readAt is the hour of dwell at which causes are told in words.
 const readAt = 72
 
 // CausesFigure draws what ended the lines of a group, stacked over time.
-func CausesFigure(ctx context.Context, g *outcomes.Group) ChartFigure {
+func CausesFigure(ctx context.Context, g *outcomes.Group, when string) ChartFigure {
 	f := ChartFigure{
 		Name: "ends", Title: words.Say(ctx, "outcomespage.ends"), Reading: g.ReadCauses(readAt),
 		Numbers: Numbers{Caption: words.Say(ctx, "outcomespage.ends-numbers"), Head: say(ctx, "outcomespage.col-", "reason", "in-period",
-			"at-24", "at-72", "lower", "upper", "at-96")},
+			"at-24", "at-72", "lower-72", "upper-72", "at-96")},
 	}
 	hours := drawnAt(g)
 	draw := chart.Stacked{
-		About: chart.About{ID: "chart-ends", Title: f.Title, Desc: f.reads(ctx)}, Hours: words.Say(ctx, "outcomespage.hours"),
+		About: f.about(ctx, when), Hours: words.Say(ctx, "outcomespage.hours"),
 		Share: words.Say(ctx, "outcomespage.share-of-lines"), At: hours,
 	}
 	last := 0.0
@@ -37,21 +40,12 @@ func CausesFigure(ctx context.Context, g *outcomes.Group) ChartFigure {
 		last = hours[len(hours)-1]
 	}
 	ends := endsBySize(g, last)
-	rest := chart.Layer{Name: words.Say(ctx, "outcomespage.other-ends"), Shares: make([]float64, len(hours))}
-	for i, r := range ends {
+	for _, r := range ends {
 		f.Numbers.Rows = append(f.Numbers.Rows, causeRow(ctx, g, r))
-		shares := sharesOf(g, r, hours)
-		if i < mostCauses {
-			draw.Layers = append(draw.Layers, chart.Layer{Name: capital(words.Say(ctx, r.Word())), Shares: shares})
-			continue
-		}
-		for k := range shares {
-			rest.Shares[k] += shares[k]
-		}
 	}
-	if len(ends) > mostCauses {
-		draw.Layers = append(draw.Layers, rest)
-	}
+	failures := slices.IndexFunc(append(ends, 0), func(r line.Reason) bool { return !line.Fails(r) })
+	draw.Layers = append(layersOf(ctx, g, ends[:failures], hours, mostFailures, "outcomespage.other-failures"),
+		layersOf(ctx, g, ends[failures:], hours, mostOthers, "outcomespage.other-ends")...)
 	still := chart.Layer{Name: words.Say(ctx, "outcomespage.still-in"), Blank: true}
 	for k := range hours {
 		sum := 0.0
@@ -65,6 +59,24 @@ func CausesFigure(ctx context.Context, g *outcomes.Group) ChartFigure {
 		f.Chart = draw
 	}
 	return f
+}
+
+// layersOf are the areas of some ends, those past the first few as one.
+func layersOf(ctx context.Context, g *outcomes.Group, ends []line.Reason, hours []float64, most int, others string) (layers []chart.Layer) {
+	for i, r := range ends {
+		shares := sharesOf(g, r, hours)
+		switch {
+		case i < most || len(ends) == most+1:
+			layers = append(layers, chart.Layer{Name: capital(words.Say(ctx, r.Word())), Shares: shares})
+		case i == most:
+			layers = append(layers, chart.Layer{Name: words.Say(ctx, others), Shares: shares})
+		default:
+			for k := range shares {
+				layers[most].Shares[k] += shares[k]
+			}
+		}
+	}
+	return layers
 }
 
 // drawnAt is every hour up to where the curves are known, or drawn at most.
@@ -99,7 +111,9 @@ func endsBySize(g *outcomes.Group, hours float64) []line.Reason {
 		}
 		return 1
 	}
-	slices.SortStableFunc(ends, func(a, b line.Reason) int { return cmp.Or(cmp.Compare(late(a), late(b)), cmp.Compare(size[b], size[a])) })
+	slices.SortStableFunc(ends, func(a, b line.Reason) int {
+		return cmp.Or(cmp.Compare(late(a), late(b)), cmp.Compare(size[b], size[a]))
+	})
 	return ends
 }
 

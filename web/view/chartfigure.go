@@ -30,6 +30,11 @@ type Numbers struct {
 	Rows    [][]any
 }
 
+// about names the drawing, which as a file stands alone: with the time it is of.
+func (f ChartFigure) about(ctx context.Context, when string) chart.About {
+	return chart.About{ID: "chart-" + f.Name, Title: words.Say(ctx, "outcomespage.titled", "title", f.Title, "when", when), Desc: f.reads(ctx)}
+}
+
 // reads says the reading as one text.
 func (f ChartFigure) reads(ctx context.Context) string { return tellAll(ctx, f.Reading) }
 
@@ -44,7 +49,7 @@ func tellAll(ctx context.Context, all []line.Message) string {
 	return text
 }
 
-// table is the numbers for people; what there is none of is a dash.
+// table is the numbers for people.
 func (n Numbers) table() TableData {
 	t := TableData{Caption: n.Caption}
 	for i, head := range n.Head {
@@ -53,18 +58,11 @@ func (n Numbers) table() TableData {
 	for _, row := range n.Rows {
 		var cells []Cell
 		for _, c := range row {
-			cells = append(cells, Cell{Text: shownNumber(c)})
+			cells = append(cells, Cell{Text: words.Number(c)})
 		}
 		t.Rows = append(t.Rows, TableRow{Cells: cells})
 	}
 	return t
-}
-
-func shownNumber(c any) string {
-	if v, ok := float(c); ok && (math.IsNaN(v) || math.IsInf(v, 0)) {
-		return "–"
-	}
-	return words.Number(c)
 }
 
 // float is the number in a cell, if it is one that may have none.

@@ -1,6 +1,7 @@
 package view
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"net/url"
@@ -25,24 +26,34 @@ type Outcomes struct {
 	Form     Form
 	Query    url.Values
 	Presets  []NavItem
+	Ended    []desk.Ended // the latest lines that ended with the cause
+	EndedOf  int
 }
 
 var outcomeDefinitions = []string{"survival", "failure", "ends", "rate", "control", "funnel", "ward", "left-out"}
 
 func (p Outcomes) day(name string) string {
-	if typed := p.Form.Get(name); typed != "" {
-		return typed
-	}
 	at := p.Of.Period.From
 	if name == "to" {
-		at = p.Of.Period.Until - 1
+		at = p.lastMinute()
 	}
-	return at.Time().In(p.Of.House.Zone).Format(time.DateOnly)
+	return p.chosen(name, at.Time().In(p.Of.House.Zone).Format(time.DateOnly))
 }
 
+// lastMinute is in the last day shown: of a period to come, its first.
+func (p Outcomes) lastMinute() line.Minute { return max(p.Of.Period.From, p.Of.Period.Until-1) }
+
+// chosen is what was typed in a field, else what the page shows.
+func (p Outcomes) chosen(name, shown string) string { return cmp.Or(p.Form.Get(name), shown) }
+
 func (p Outcomes) shows(ctx context.Context) string {
-	date := func(at line.Minute) string { return at.Time().In(p.Of.House.Zone).Format("Mon 2 Jan 2006") }
-	return words.Say(ctx, "outcomespage.shows", "from", date(p.Of.Period.From), "to", date(p.Of.Period.Until-1))
+	return words.Say(ctx, "outcomespage.shows", "when", p.When(ctx))
+}
+
+// When is the period and the hospital, for what stands alone.
+func (p Outcomes) When(ctx context.Context) string {
+	date := func(at line.Minute) string { return at.Time().In(p.Of.House.Zone).Format("2 Jan 2006") }
+	return words.Say(ctx, "outcomespage.when", "from", date(p.Of.Period.From), "to", date(p.lastMinute()), "hospital", p.Of.House.Hospital.Name)
 }
 
 func (p Outcomes) footnote(ctx context.Context) string {
@@ -72,6 +83,22 @@ func (p Outcomes) causes(ctx context.Context) []Option {
 		all = append(all, Option{Value: c.String(), Label: c.label(ctx)})
 	}
 	return all
+}
+
+// ended is the lines behind the rates.
+func (p Outcomes) ended(ctx context.Context) TableData {
+	clock := words.Speaker{Zone: p.Of.House.Zone}
+	t := TableData{Caption: words.Say(ctx, "outcomespage.ended-caption", "shown", len(p.Ended), "n", p.EndedOf)}
+	for _, head := range say(ctx, "outcomespage.col-", "line", "ward", "out", "dwell", "reason") {
+		t.Columns = append(t.Columns, Column{Label: head})
+	}
+	for _, e := range p.Ended {
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
+			{Body: gaugeAndPlace(int(e.Gauge), SiteAndSide(ctx, e.Site, e.Side), "/lines/"+string(e.ID))}, {Text: e.Placed},
+			{Text: clock.Stamp(e.Out)}, {Text: words.Span(e.Out.Sub(e.Current.Placed))}, {Text: words.Say(ctx, e.Reason.Word())},
+		}})
+	}
+	return t
 }
 
 // AdjustedView is groups compared like for like, or why they are not.

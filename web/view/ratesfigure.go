@@ -42,12 +42,15 @@ func (c Cause) label(ctx context.Context) string {
 	return words.Say(ctx, c.Reason.Word())
 }
 
-func (c Cause) rate(g *outcomes.Group) stats.Rate {
+// Reasons are the reasons that count.
+func (c Cause) Reasons() []line.Reason {
 	if c.Reason == 0 {
-		return g.Rate(outcomes.FailureReasons()...)
+		return outcomes.FailureReasons()
 	}
-	return g.Rate(c.Reason)
+	return []line.Reason{c.Reason}
 }
+
+func (c Cause) rate(g *outcomes.Group) stats.Rate { return g.Rate(c.Reasons()...) }
 
 // wardRates are the wards' rates of a cause, the highest first.
 type wardRates struct {
@@ -70,7 +73,7 @@ func ratesOf(wards *outcomes.Courses, cause Cause) wardRates {
 }
 
 // RatesFigure draws how often lines of each ward ended so, with exact intervals.
-func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) ChartFigure {
+func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause, when string) ChartFigure {
 	w := ratesOf(wards, cause)
 	label := cause.label(ctx)
 	f := ChartFigure{
@@ -79,7 +82,7 @@ func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) Char
 			Head: say(ctx, "outcomespage.col-", "ward", "events", "days", "rate", "lower", "upper")},
 	}
 	draw := chart.Intervals{
-		About: chart.About{ID: "chart-rates", Title: f.Title, Desc: f.reads(ctx)},
+		About: f.about(ctx, when),
 		Axis:  chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")},
 	}
 	if w.all.Events > 0 {
@@ -116,7 +119,7 @@ func labels(groups []outcomes.Group) (all []any) {
 }
 
 // FunnelFigure sets the wards' rates of a cause in a funnel.
-func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) ChartFigure {
+func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause, when string) ChartFigure {
 	w := ratesOf(wards, cause)
 	funnel := outcomes.NewFunnel(w.rates)
 	label := cause.label(ctx)
@@ -129,7 +132,7 @@ func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) Cha
 		return f
 	}
 	draw := chart.Funnel{
-		About: chart.About{ID: "chart-funnel", Title: f.Title, Desc: f.reads(ctx)},
+		About: f.about(ctx, when),
 		Size:  chart.Axis{Label: words.Say(ctx, "outcomespage.days")}, Rate: chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")},
 		Centre: chart.Line{Name: words.Say(ctx, "outcomespage.all-wards", "rate", line.Number(funnel.Target)), At: funnel.Target},
 	}
@@ -143,7 +146,7 @@ func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause) Cha
 	for i, p := range funnel.Points {
 		r := w.rates[i]
 		name := groupLabel(ctx, &w.groups[i])
-		draw.Units = append(draw.Units, chart.Unit{Name: name, Size: r.Exposure * outcomes.PerThousand, Rate: p.Value, Outside: p.BeyondWarning()})
+		draw.Units = append(draw.Units, chart.Unit{Name: name, Size: r.Exposure * outcomes.PerThousand, Rate: p.Value, Outside: p.BeyondAction(), Better: p.Value < funnel.Target})
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{name, r.Events, line.Number(r.Exposure * outcomes.PerThousand), line.Number(p.Value),
 			line.Number(max(0, p.Warning.Lower)), line.Number(p.Warning.Upper), line.Number(max(0, p.Action.Lower)), line.Number(p.Action.Upper)})
 	}

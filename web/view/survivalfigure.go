@@ -2,8 +2,8 @@ package view
 
 import (
 	"context"
-	"math"
 	"slices"
+	"sort"
 
 	"dwellbook/internal/line"
 	"dwellbook/internal/outcomes"
@@ -12,49 +12,53 @@ import (
 	"dwellbook/web/chart"
 )
 
-// drawnHours is how far curves are drawn at most: beyond ten days next to no
-// line is left to tell.
-const drawnHours = 240
+// drawnHours is how far curves are drawn at most, and drawnLines how many must
+// still be followed: the last few lines make steps that mean nothing (house rules).
+const (
+	drawnHours = 240
+	drawnLines = 10
+)
 
 // mostCurves is how many groups can be told apart in one drawing.
 const mostCurves = 9
 
 // SurvivalFigure draws how long the lines of each group last.
-func SurvivalFigure(ctx context.Context, c *outcomes.Courses) ChartFigure {
+func SurvivalFigure(ctx context.Context, c *outcomes.Courses, when string) ChartFigure {
 	f := ChartFigure{
 		Name: "survival", Title: words.Say(ctx, "outcomespage.survival-"+byWord(c.By)), Reading: c.Reading(),
 		Numbers: Numbers{Caption: words.Say(ctx, "outcomespage.survival-numbers"), Head: say(ctx, "outcomespage.col-", "group", "lines", "failed",
-			"median", "lower", "upper", "at-24", "lower", "upper", "at-risk", "at-72", "lower", "upper", "at-risk", "mean-96")},
+			"median", "lower", "upper", "at-24", "lower-24", "upper-24", "at-risk-24", "at-72", "lower-72", "upper-72", "at-risk-72", "mean-96")},
 	}
 	draw := chart.Curves{
-		About: chart.About{ID: "chart-survival", Title: f.Title, Desc: f.reads(ctx)}, Hours: words.Say(ctx, "outcomespage.hours"),
+		About: f.about(ctx, when), Hours: words.Say(ctx, "outcomespage.hours"),
 		Share: words.Say(ctx, "outcomespage.not-failed"), AtRisk: words.Say(ctx, "outcomespage.at-risk"),
 	}
+	shown := drawnGroups(c)
 	for i := range c.Groups {
 		g := &c.Groups[i]
 		f.Numbers.Rows = append(f.Numbers.Rows, survivalRow(ctx, g))
-		draw.Groups = append(draw.Groups, curveOf(ctx, g))
+		if shown[g.ID] {
+			draw.Groups = append(draw.Groups, curveOf(ctx, g))
+		}
 	}
-	// Of many groups those with the most lines are drawn; all are in the table.
-	if len(draw.Groups) > mostCurves {
-		order := make([]int, len(c.Groups))
-		for i := range order {
-			order[i] = i
-		}
-		slices.SortStableFunc(order, func(a, b int) int { return c.Groups[b].Lines - c.Groups[a].Lines })
-		order = order[:mostCurves]
-		slices.Sort(order)
-		all := draw.Groups
-		draw.Groups = nil
-		for _, i := range order {
-			draw.Groups = append(draw.Groups, all[i])
-		}
-		f.Reading = append(f.Reading, line.Say("outcomespage.most-curves", "n", mostCurves))
+	if len(draw.Groups) < len(c.Groups) {
+		f.Reading = append(f.Reading, line.Say("outcomespage.not-drawn", "n", len(c.Groups)-len(draw.Groups), "lines", drawnLines))
 	}
 	if len(draw.Groups) > 0 {
 		f.Chart = draw
 	}
 	return f
+}
+
+// drawnGroups are those with the most lines, as many as can be told apart.
+func drawnGroups(c *outcomes.Courses) map[string]bool {
+	order := slices.Clone(c.Groups)
+	slices.SortStableFunc(order, func(a, b outcomes.Group) int { return b.Lines - a.Lines })
+	shown := map[string]bool{}
+	for _, g := range order[:min(mostCurves, len(order))] {
+		shown[g.ID] = g.Lines >= drawnLines
+	}
+	return shown
 }
 
 func byWord(by outcomes.By) string {
@@ -95,25 +99,26 @@ func curveOf(ctx context.Context, g *outcomes.Group) chart.Curve {
 		Name: groupLabel(ctx, g), Steps: []chart.Step{{Share: 1, Low: 1, High: 1}},
 		AtRisk: func(hour float64) int { return g.Survival.At(hour * 60).AtRisk },
 	}
-	level := 1.0
+	until := drawnUntil(g)
 	for _, p := range g.Survival.Steps() {
-		hour := p.Time / 60
-		if hour > drawnHours {
+		if p.Time > until {
 			break
 		}
 		i := p.Interval(stats.LogLog, outcomes.Confidence)
-		c.Steps = append(c.Steps, chart.Step{Hour: hour, Share: p.Estimate, Low: i.Lower, High: i.Upper})
-		level = p.Estimate
+		c.Steps = append(c.Steps, chart.Step{Hour: p.Time / 60, Share: p.Estimate, Low: i.Lower, High: i.Upper})
 	}
-	if last := min(g.Survival.End()/60, drawnHours); last > c.Steps[len(c.Steps)-1].Hour {
-		end := c.Steps[len(c.Steps)-1]
-		end.Hour = last
-		end.Share = level
-		c.Steps = append(c.Steps, end)
-	}
-	if median, _ := g.Survival.Median(stats.LogLog, outcomes.Confidence); g.Tells() && !math.IsInf(median, 1) {
+	end := c.Steps[len(c.Steps)-1]
+	end.Hour = until / 60
+	c.Steps = append(c.Steps, end)
+	if median, _ := g.Survival.Median(stats.LogLog, outcomes.Confidence); g.Tells() && median <= until {
 		c.Median = median / 60
 		c.Note = words.Say(ctx, "outcomespage.half", "hours", line.Hours(median/60))
 	}
 	return c
+}
+
+// drawnUntil is the minute of dwell up to which a group is drawn.
+func drawnUntil(g *outcomes.Group) float64 {
+	most := min(drawnHours*60, g.Survival.End())
+	return float64(sort.Search(int(most), func(minute int) bool { return g.Survival.At(float64(minute+1)).AtRisk < drawnLines }))
 }

@@ -14,11 +14,11 @@ import (
 
 // WatchFigure is the control chart of an event: rates by month or week, or, of
 // one that is rare, the lines between two.
-func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) ChartFigure {
+func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location, when string) ChartFigure {
 	event := words.Say(ctx, w.Event.Word())
 	f := ChartFigure{Name: w.Event.String(), Reading: w.Reading(), Title: words.Say(ctx, "outcomespage.watch-none", "event", event)}
 	f.Numbers.Caption = words.Say(ctx, "outcomespage.watch-numbers", "event", event)
-	draw := chart.Control{About: chart.About{ID: "chart-" + f.Name, Desc: f.reads(ctx)}}
+	var draw chart.Control
 	switch {
 	case w.Rates != nil:
 		f.Title = words.Say(ctx, "outcomespage.watch-rates", "event", event)
@@ -29,13 +29,13 @@ func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location) 
 	default:
 		return f
 	}
-	draw.Title = f.Title
+	draw.About = f.about(ctx, when)
 	f.Chart = draw
 	return f
 }
 
 func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
-	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "lower", "upper", "signal")
+	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "limit-low", "limit-high", "signal")
 	layout, order := "Jan 06", "outcomespage.month"
 	if w.Weekly {
 		layout, order = "2 Jan", "outcomespage.week"
@@ -47,7 +47,8 @@ func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time
 	for i, p := range w.Rates.Points {
 		at := w.Periods[i].From.Time().In(zone)
 		draw.Points = append(draw.Points, sober(w, chart.ControlPoint{
-			Label: at.Format(layout), Value: p.Value, Centre: w.Rates.Center, Lower: p.Lower, Upper: p.Upper, Signal: signals[i],
+			Label: at.Format(layout), Value: p.Value, Centre: w.Rates.Center, Lower: drawn(p.Lower), Upper: p.Upper, Signal: signals[i],
+			Better: p.Value < w.Rates.Center,
 		}))
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), int(w.Samples[i].Count),
 			line.Number(w.Samples[i].Size * outcomes.PerThousand), line.Number(p.Value), line.Number(w.Rates.Center), line.Number(p.Lower), line.Number(p.Upper), signals[i]})
@@ -55,7 +56,7 @@ func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time
 }
 
 func (f *ChartFigure) gaps(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
-	f.Numbers.Head = say(ctx, "outcomespage.col-", "on", "gap", "centre", "lower", "upper", "signal")
+	f.Numbers.Head = say(ctx, "outcomespage.col-", "on", "gap", "centre", "limit-low", "limit-high", "signal")
 	draw.Order, draw.Values = words.Say(ctx, "outcomespage.one-after-another"), chart.Axis{Label: words.Say(ctx, "outcomespage.lines-between")}
 	draw.Upper = words.Say(ctx, "outcomespage.upper-limit")
 	draw.Centre = words.Say(ctx, "outcomespage.mean", "x", line.Number(w.Gaps.Center))
@@ -64,10 +65,19 @@ func (f *ChartFigure) gaps(ctx context.Context, w *outcomes.Watched, zone *time.
 		at := w.When[i].Time().In(zone)
 		draw.Points = append(draw.Points, sober(w, chart.ControlPoint{
 			Label: at.Format("2 Jan 06"), Value: float64(gap), Centre: w.Gaps.Center, Lower: math.NaN(), Upper: w.Gaps.Upper, Signal: signals[i],
+			Better: float64(gap) > w.Gaps.Center,
 		}))
 		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), gap, line.Number(w.Gaps.Center), line.Number(w.Gaps.Lower),
 			line.Number(w.Gaps.Upper), signals[i]})
 	}
+}
+
+// drawn is a lower limit where there is one: a rate cannot fall below 0.
+func drawn(lower float64) float64 {
+	if lower == 0 {
+		return math.NaN()
+	}
+	return lower
 }
 
 // sober takes away what too few points cannot tell.
