@@ -10,6 +10,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"sync"
 	"time"
 
 	"dwellbook/internal/audit"
@@ -27,6 +28,7 @@ type Config struct {
 	Clock  func() time.Time // nil: the machine's
 	Log    *slog.Logger     // nil: to nowhere
 	Secure bool             // cookies only over TLS
+	Heads  string           // a folder for the record's signed heads; empty: none
 }
 
 // App is the product, ready to serve.
@@ -36,6 +38,7 @@ type App struct {
 	routes  http.Handler
 	store   *store.Store
 	log     *slog.Logger
+	heads   string
 }
 
 // New opens the record and wires the screens over it.
@@ -52,7 +55,7 @@ func New(ctx context.Context, c Config) (*App, error) {
 	}
 	d := desk.New(st, c.Clock)
 	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure})
-	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log}, nil
+	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log, heads: c.Heads}, nil
 }
 
 // Routes lists what the screens answer to, for tests that walk it.
@@ -79,6 +82,11 @@ func (a *App) Run(ctx context.Context, l net.Listener) error {
 		ErrorLog:    slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
 		BaseContext: func(net.Listener) context.Context { return base },
 	}
+	signing, stopSigning := context.WithCancel(ctx)
+	var signs sync.WaitGroup
+	signs.Go(func() { a.signHeads(signing) })
+	defer signs.Wait()
+	defer stopSigning()
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(l) }()
 	select {

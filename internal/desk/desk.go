@@ -11,6 +11,7 @@ import (
 	"context"
 	"time"
 
+	"golang.org/x/mod/sumdb/tlog"
 	"golang.org/x/sync/singleflight"
 
 	"dwellbook/internal/account"
@@ -78,7 +79,14 @@ type Gate interface {
 	ClearSignInFailures(ctx context.Context, name string) error
 	Setting(ctx context.Context, name string) (string, bool, error)
 	SetSetting(ctx context.Context, name, value string) error
+	SettingOnce(ctx context.Context, name, value string) (kept string, err error)
 	DeleteSetting(ctx context.Context, name string) error
+}
+
+// Log is the record's Merkle tree.
+type Log interface {
+	Root(ctx context.Context) (size int64, root tlog.Hash, err error)
+	Begins(ctx context.Context, size int64, root tlog.Hash) (bool, error)
 }
 
 // Traces keeps who opened what, and what was typed after a session ended.
@@ -99,6 +107,7 @@ type Store interface {
 	People
 	Gate
 	Traces
+	Log
 	OnChange(f func(line.Change))
 }
 

@@ -18,9 +18,9 @@ const (
 	Kept                     // the entry is right; the hashes kept for it are not
 )
 
-// Word is the key of the catalogue.
-func (w What) Word() string {
-	return "proof." + [...]string{"", "changed", "missing", "inserted", "moved", "kept"}[w]
+// Name is the word for it.
+func (w What) Name() string {
+	return [...]string{"", "changed", "missing", "inserted", "moved", "kept"}[w]
 }
 
 // Problem is one place at which the record and its tree differ.

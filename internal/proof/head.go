@@ -57,6 +57,9 @@ func (k Key) Origin() string {
 	return origin
 }
 
+// Public is the key that others check with.
+func (k Key) Public() string { return k.public }
+
 // Sign signs a head of the key's record.
 func (k Key) Sign(size int64, root tlog.Hash, at time.Time) (Signed, error) {
 	signer, err := note.NewSigner(k.private)
@@ -106,4 +109,36 @@ func ReadHead(text []byte) (Signed, error) {
 		return Signed{}, fault.Wrap(err, fault.Invalid, "proof.bad-signature")
 	}
 	return s, nil
+}
+
+// Answer is what a kept head shows of a record.
+type Answer string
+
+// The answers. Fits is the only good one.
+const (
+	Fits     Answer = "fits"      // the record begins with the entries the head was made of
+	Differs  Answer = "differs"   // it does not
+	Shorter  Answer = "shorter"   // it has fewer entries than the head was made of
+	Other    Answer = "other"     // the head is of another record
+	OtherKey Answer = "other-key" // the record signs with another key than the head's
+)
+
+// Word is the key of the catalogue.
+func (a Answer) Word() string { return "proof." + string(a) }
+
+// Against holds a kept head against a record: its public key (empty where it
+// has none yet), its size, and whether it begins with the head's entries.
+func (s Signed) Against(public string, size int64, begins bool) Answer {
+	origin, _, _ := strings.Cut(public, "+")
+	switch {
+	case public != "" && origin != s.Origin:
+		return Other
+	case public != "" && public != s.Key:
+		return OtherKey
+	case size < s.Size:
+		return Shorter
+	case !begins:
+		return Differs
+	}
+	return Fits
 }
