@@ -105,6 +105,7 @@ func needs(path string) account.Right {
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},
 		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
 		{"/entries/", account.RecordCare}, {"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit}, {"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/my-record", account.SeeOwnRecord},
+		{"/record", account.SeeProof},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy}, {"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople},
 		{"/hospital", account.ManagePeople},
 	} {
