@@ -71,7 +71,7 @@ func newScene(t *testing.T) *scene {
 		}),
 	}})
 	require.NoError(t, err)
-	s.values = map[string]string{"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse", "draft": "none", "token": "none", "month": "2026-03", "version": "0"}
+	s.values = map[string]string{"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse", "draft": "none", "token": "none", "month": "2026-03", "version": "0", "chart": "survival", "kind": "svg"}
 	s.server = httptest.NewServer(a.Handler)
 	t.Cleanup(s.server.Close)
 	return s
@@ -108,6 +108,7 @@ func needs(path string) account.Right {
 		{"/record", account.SeeProof},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy}, {"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople},
 		{"/hospital", account.ManagePeople},
+		{"/outcomes", account.SeeAudit},
 	} {
 		if strings.HasPrefix(path, n.prefix) {
 			return n.right
