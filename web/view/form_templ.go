@@ -2161,7 +2161,7 @@ func FileField(f Field, accept string) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			if !f.Optional {
+			if f.Required {
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 163, " required")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err

@@ -239,7 +239,7 @@ func PolicyEditPage(p PolicyEdit) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = FileField(Field{Name: "file", Label: words.Say(ctx, "policyedit.file"), Hint: words.Say(ctx, "policyedit.file-hint"), Error: p.Form.Error("file")}, ".toml").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = FileField(Field{Name: "file", Label: words.Say(ctx, "policyedit.file"), Hint: words.Say(ctx, "policyedit.file-hint"), Error: p.Form.Error("file"), Required: true}, ".toml").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

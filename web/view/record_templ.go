@@ -180,7 +180,7 @@ func RecordPage(p RecordOfHeads) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "</p><ul class=\"plain-list\"><li>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "</p><ul class=\"points\"><li>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -249,11 +249,11 @@ func RecordPage(p RecordOfHeads) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = FileField(Field{Name: "file", Label: words.Say(ctx, "record.file"), Error: p.Form.Error("file"), Optional: true}, ".txt").Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = FileField(Field{Name: "file", Label: words.Say(ctx, "record.file"), Error: p.Form.Error("file")}, ".txt").Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = TextArea(Field{Name: "text", Label: words.Say(ctx, "record.typed"), Error: p.Form.Error("text"), Optional: true}, p.Form.Get("text"), 4000).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = TextArea(Field{Name: "text", Label: words.Say(ctx, "record.typed"), Error: p.Form.Error("text")}, p.Form.Get("text"), 4000).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
