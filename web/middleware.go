@@ -16,6 +16,9 @@ const largestForm = 256 << 10
 const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; " +
 	"connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
+// devices says which pages may use the camera; none may know the place or listen.
+func devices(camera string) string { return "camera=(" + camera + "), geolocation=(), microphone=()" }
+
 // headers sets what every answer carries: no source from outside, nothing
 // inline, nothing kept by caches between people.
 func headers(next http.Handler) http.Handler {
@@ -26,7 +29,7 @@ func headers(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		h.Set("Permissions-Policy", devices(""))
 		h.Set("Cache-Control", "no-store")
 		r.Body = http.MaxBytesReader(w, r.Body, largestForm)
 		next.ServeHTTP(w, r)

@@ -8,6 +8,7 @@ import (
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
 	"dwellbook/web/static"
+	"dwellbook/web/view"
 )
 
 // install lists every route there is. What needs a right stands under it.
@@ -93,6 +94,9 @@ func (s *Server) careRoutes(r chi.Router) {
 		r.Get("/lines/{line}/"+a.path, s.do(s.showAct(a)))
 		r.Post("/lines/{line}/"+a.path, s.do(s.takeAct(a)))
 	}
+	r.Get("/lines/{line}/label", s.do(s.showLabel))
+	r.Get(view.LabelPath+"{code}", s.do(s.openLabel))
+	r.Get("/scan", s.do(s.showScan))
 	r.Get("/entries/{entry}/correct", s.do(s.showCorrection))
 	r.Post("/entries/{entry}/correct", s.do(s.takeCorrection))
 	r.Get("/entries/{entry}/void", s.do(s.showVoid))

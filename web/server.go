@@ -22,7 +22,8 @@ type Config struct {
 	Sessions scs.Store
 	Clock    func() time.Time
 	Log      *slog.Logger
-	Secure   bool // cookies only over TLS
+	Secure   bool   // people come over TLS: cookies go over nothing else
+	Public   string // scheme and host under which people reach the screens; empty: as each request names it
 }
 
 // Server holds what the handlers share.
@@ -33,12 +34,14 @@ type Server struct {
 	log      *slog.Logger
 	boards   *boardCache
 	recent   *recent
+	secure   bool
+	public   string
 	routes   chi.Router
 }
 
 // New makes the screens.
 func New(c Config) *Server {
-	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent()}
+	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, public: c.Public}
 	s.sessions = newSessions(c.Sessions, c.Secure)
 	s.routes = s.install()
 	return s

@@ -9,7 +9,9 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
 	"os"
+	"strings"
 	"sync"
 	"time"
 
@@ -27,7 +29,8 @@ type Config struct {
 	DB     string           // the record's file; made or migrated where needed
 	Clock  func() time.Time // nil: the machine's
 	Log    *slog.Logger     // nil: to nowhere
-	Secure bool             // cookies only over TLS
+	Secure bool             // people come over TLS: cookies go over nothing else
+	Public string           // scheme and host under which people reach it; empty: as each request names it
 	Heads  string           // a folder for the record's signed heads; empty: none
 }
 
@@ -54,8 +57,21 @@ func New(ctx context.Context, c Config) (*App, error) {
 		return nil, err
 	}
 	d := desk.New(st, c.Clock)
-	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure})
+	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public})
 	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log, heads: c.Heads}, nil
+}
+
+// ParseOrigin reads a web address that names a server and nothing on it, and
+// gives its scheme and host; of nothing, nothing. What it refuses is a [*Misuse].
+func ParseOrigin(s string) (string, error) {
+	if s == "" {
+		return "", nil
+	}
+	u, err := url.Parse(strings.ToLower(s))
+	if err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Hostname() == "" || strings.Trim(u.Path, "/") != "" || u.User != nil || u.RawQuery != "" || u.Fragment != "" {
+		return "", &Misuse{Text: fmt.Sprintf("-public-url: %q is no server's address; an example: https://cannulas.hospital.example", s)}
+	}
+	return u.Scheme + "://" + u.Host, nil
 }
 
 // Routes lists what the screens answer to, for tests that walk it.

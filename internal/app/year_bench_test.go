@@ -11,6 +11,7 @@ import (
 	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
 	"dwellbook/internal/line"
+	"dwellbook/internal/outcomes"
 	"dwellbook/internal/store"
 )
 
@@ -99,6 +100,23 @@ func BenchmarkYear(b *testing.B) {
 		}
 	}
 	b.ReportMetric(float64(duties)/b.Elapsed().Seconds(), "duties/s")
+}
+
+// BenchmarkOutcomes reads what became of a year's 100,000 lines, and tells it by
+// site and by ward with the chart of phlebitis.
+func BenchmarkOutcomes(b *testing.B) {
+	d := askedOf(b, yearsFile(b, 1, 100_000))
+	b.ReportAllocs()
+	for b.Loop() {
+		o, err := d.Outcomes(b.Context(), desk.System(), lastDays(365), false)
+		require.NoError(b, err)
+		for _, by := range []outcomes.By{outcomes.BySite, outcomes.ByWard} {
+			c, err := o.Courses(by, outcomes.Placed)
+			require.NoError(b, err)
+			require.NotEmpty(b, c.Groups)
+		}
+		require.NotEmpty(b, o.Watch(outcomes.PhlebitisAtRemoval).Periods)
+	}
 }
 
 // BenchmarkMonthReport makes a month's whole report of the large hospital.

@@ -17,6 +17,7 @@ type Form uint8
 const (
 	SpanForm     Form = iota // a length of time, as in the file
 	NumberForm               // a whole number
+	DecimalForm              // a number
 	ChoiceForm               // one of a few words
 	FlagForm                 // "true" or "false"
 	SentenceForm             // a sentence, without quotes
@@ -128,6 +129,10 @@ func (s *setting) raw(typed string) any {
 		if n, err := strconv.ParseInt(typed, 10, 64); err == nil {
 			return n
 		}
+	case DecimalForm:
+		if x, err := strconv.ParseFloat(typed, 64); err == nil {
+			return x
+		}
 	case FlagForm:
 		if on, err := strconv.ParseBool(typed); err == nil {
 			return on
@@ -145,7 +150,7 @@ func (s *setting) raw(typed string) any {
 // written is a shown value as a policy file writes it.
 func (s *setting) written(shown string) string {
 	switch _, err := strconv.Atoi(shown); {
-	case s.form == NumberForm, s.form == FlagForm, s.form == ChoiceForm && err == nil:
+	case s.form == NumberForm, s.form == DecimalForm, s.form == FlagForm, s.form == ChoiceForm && err == nil:
 		return shown
 	case s.form == TimesForm:
 		return `["` + strings.ReplaceAll(shown, ", ", `", "`) + `"]`

@@ -89,6 +89,7 @@ func parsePolicy(name string, text []byte, v *values) (*Policy, error) {
 		}
 		r.table(name, table, slices.Concat(commonSettings(ruleNo(no)), registry[no].settings), nil)
 	}
+	r.learning()
 	if len(r.errs) > 0 {
 		r.errs.sort()
 		return nil, r.errs

@@ -24,6 +24,7 @@ type Policy struct {
 type values struct {
 	shifts       []line.ShiftTime // when shifts start, ascending
 	stillInAfter time.Duration    // without an entry
+	learning     Learning
 	rules        [ruleCount]ruleValues
 	review       reviewValues
 	dressing     dressingValues

@@ -189,7 +189,11 @@ func TestDefaultPolicy_FiguresAreTheSources(t *testing.T) {
 		all += len(r.Settings)
 	}
 	require.Equal(t, all, known, "every figure of the default policy is checked here")
-	require.Equal(t, []audit.Setting{{Key: "shifts", Value: "07:30, 19:30"}, {Key: "still_in_after", Value: "3d"}}, audit.DefaultPolicy().General())
+	require.Equal(t, []audit.Setting{{Key: "shifts", Value: "07:30, 19:30"}, {Key: "still_in_after", Value: "3d"},
+		{Key: "learning.acceptable", Value: "0.2"}, {Key: "learning.unacceptable", Value: "0.4"}, // published failure is 0.14 to 0.27
+		{Key: "learning.alpha", Value: "0.1"}, {Key: "learning.beta", Value: "0.1"}, // Kestin 1995, from memory
+		{Key: "learning.supervised_successes", Value: "0"}, {Key: "learning.difficulty", Value: "true"},
+	}, audit.DefaultPolicy().General())
 }
 
 // The severities of the design's table of rules.

@@ -3,6 +3,7 @@ package audit
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -121,6 +122,43 @@ func number(key string, field func(*values) *int, least, most int) setting {
 	}
 }
 
+// decimal is a number from least to most.
+func decimal(key string, field func(*values) *float64, least, most float64) setting {
+	allowed := fmt.Sprintf("a number from %v to %v", least, most)
+	return setting{
+		key: key, form: DecimalForm, allowed: allowed,
+		read: func(v *values, raw any) error {
+			x, ok := raw.(float64)
+			if n, whole := raw.(int64); whole {
+				x, ok = float64(n), true
+			}
+			if !ok {
+				return &valueError{fmt.Sprintf("%v is no number", raw), allowed}
+			}
+			if !(x >= least && x <= most) {
+				return &valueError{fmt.Sprintf("%v is out of range", raw), allowed}
+			}
+			*field(v) = x
+			return nil
+		},
+		show: func(v *values) string { return strconv.FormatFloat(*field(v), 'f', -1, 64) },
+	}
+}
+
+// optionalDecimal is a number that need not be set.
+func optionalDecimal(key string, field func(*values) *float64, least, most float64) setting {
+	s := decimal(key, field, least, most)
+	s.optional = true
+	show := s.show
+	s.show = func(v *values) string {
+		if *field(v) == 0 {
+			return ""
+		}
+		return show(v)
+	}
+	return s
+}
+
 // gauge is a size of cannula, written as a number or as "20G".
 func gauge(key string, field func(*values) *line.Gauge) setting {
 	choices := make([]string, len(line.Gauges))
@@ -223,8 +261,8 @@ func commonSettings(no ruleNo) []setting {
 	}
 }
 
-// generalSettings stand at the top of the file, in no rule's table.
-var generalSettings = []setting{
+// generalSettings stand in no rule's table.
+var generalSettings = slices.Concat([]setting{
 	shiftTimes("shifts", func(v *values) *[]line.ShiftTime { return &v.shifts }),
 	span("still_in_after", func(v *values) *time.Duration { return &v.stillInAfter }, 24*time.Hour, 30*24*time.Hour),
-}
+}, learningSettings)

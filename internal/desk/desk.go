@@ -61,6 +61,7 @@ type Finder interface {
 type Own interface {
 	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
 	Stopped(ctx context.Context, account line.ID) (int, error)
+	EveryAttempt(ctx context.Context, in line.Stretch, f func(line.Operator, line.Tried)) error
 }
 
 // People keeps accounts and their secrets.
@@ -78,8 +79,8 @@ type Gate interface {
 	SignInFailures(ctx context.Context, name string, since time.Time) (int, time.Time, error)
 	ClearSignInFailures(ctx context.Context, name string) error
 	Setting(ctx context.Context, name string) (string, bool, error)
+	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
-	SettingOnce(ctx context.Context, name, value string) (kept string, err error)
 	DeleteSetting(ctx context.Context, name string) error
 }
 

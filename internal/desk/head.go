@@ -60,7 +60,7 @@ func (d *Desk) headKey(ctx context.Context) (proof.Key, error) {
 		if err != nil {
 			return key, fmt.Errorf("make a key for heads: %w", err)
 		}
-		if kept, err = d.store.SettingOnce(ctx, HeadKeySetting, key.String()); err != nil {
+		if kept, err = d.store.SettingOr(ctx, HeadKeySetting, key.String()); err != nil {
 			return key, err
 		}
 	}

@@ -10,17 +10,17 @@ import (
 
 // OwnRecord is the person's own attempts, and nobody else's: there is no way
 // to ask for another person's.
-func (d *Desk) OwnRecord(ctx context.Context, who Person) (outcomes.Record, error) {
+func (d *Desk) OwnRecord(ctx context.Context, who Person) (*outcomes.Record, error) {
 	if err := who.require(account.SeeOwnRecord); err != nil {
-		return outcomes.Record{}, err
+		return nil, err
 	}
 	tried, err := d.store.Attempts(ctx, line.ID(who.ID))
 	if err != nil {
-		return outcomes.Record{}, err
+		return nil, err
 	}
 	stopped, err := d.store.Stopped(ctx, line.ID(who.ID))
 	if err != nil {
-		return outcomes.Record{}, err
+		return nil, err
 	}
 	return outcomes.Of(tried, stopped), nil
 }

@@ -25,6 +25,8 @@ type (
 	Sign = Code[signs]
 	// Fault is what went wrong in an attempt.
 	Fault = Code[faults]
+	// Difficulty is one thing that makes a vein hard to get into.
+	Difficulty = Code[difficulties]
 	// Outcome is how an occasion ended.
 	Outcome = Code[outcomes]
 	// Stopped is why an occasion stopped before skin.
@@ -36,6 +38,9 @@ type (
 	States = Set[states]
 	// Signs is what was seen or said at a site.
 	Signs = Set[signs]
+	// Difficulties is what was ticked of a vein before an attempt; how many is the
+	// modified A-DIVA scale of adults, 0 to 5 (van Loon 2019, J Clin Med 8:144).
+	Difficulties = Set[difficulties]
 	// Purposes is what a line is for.
 	Purposes = Set[purposes]
 )
@@ -226,6 +231,21 @@ type faults struct{}
 var faultsWords = []string{"", "no-flashback", "flashback-would-not-advance", "through-back-wall", "stopped-at-valve-or-junction", "haematoma", "vein-rolled", "spasm", "arterial", "nerve-pain", "swelled-on-flush", "dislodged-while-securing", "patient-moved", "equipment", "other"}
 
 func (faults) Words() (string, []string) { return "fault", faultsWords }
+
+// Words of Difficulty.
+const (
+	VeinNotVisible Difficulty = iota + 1
+	VeinNotPalpable
+	DifficultBefore    // a history of difficult access
+	DifficultyExpected // by whoever was about to try
+	VeinSmall          // under 3 mm
+)
+
+type difficulties struct{}
+
+var difficultiesWords = []string{"", "not-visible", "not-palpable", "difficult-before", "difficulty-expected", "small-vein"}
+
+func (difficulties) Words() (string, []string) { return "difficulty", difficultiesWords }
 
 // Words of Outcome.
 const (

@@ -90,6 +90,10 @@ type (
 		Outcome   Outcome
 		Ward      Key
 		ByOther   bool // somebody else recorded it
+
+		Difficulty Difficulties // of the vein, as ticked before
+		Assessed   bool         // the difficulty was asked: no tick means none
+		Supervised bool         // another person was named as supervisor
 	}
 
 	// Change says what a commit touched. All: anything may have changed.

@@ -53,7 +53,8 @@ func TestAdjust_LeavesOutLevelsWithTooFewFailures(t *testing.T) {
 	for i := range few {
 		few[i].Ward = 3
 	}
-	a, err := outcomes.Adjust(join(courses, few), outcomes.Asked{Period: period}, []outcomes.By{outcomes.ByWard}, wards)
+	atOnce := lay(11_000, 11_000, line.Dislodged) // at risk for no time
+	a, err := outcomes.Adjust(append(join(courses, few), atOnce), outcomes.Asked{Period: period}, []outcomes.By{outcomes.ByWard}, wards)
 	require.NoError(t, err)
 	require.Equal(t, len(few), a.LeftOut)
 	require.Equal(t, len(courses), a.Lines)

@@ -2,13 +2,15 @@ package outcomes
 
 import (
 	"fmt"
+	"math/bits"
 	"slices"
 	"strconv"
+	"time"
 
 	"dwellbook/internal/line"
 )
 
-// By is what lines are told apart by.
+// By is what lines or attempts are told apart by.
 type By int
 
 // The groupings.
@@ -20,16 +22,21 @@ const (
 	BySide
 	ByOperatorRole // of who placed it, as the account stands now
 	ByAsepsis
+	ByHour       // of attempts alone: the time of day
+	ByDifficulty // of attempts alone: how hard the vein was
 )
 
-var byWords = [...]string{"", "site", "gauge", "ward", "side", "operator-role", "asepsis"}
+var byWords = [...]string{"", "site", "gauge", "ward", "side", "operator-role", "asepsis", "hour", "difficulty"}
 
-// Bys are the groupings a person may choose.
+// AttemptBys are the groupings of attempts.
+func AttemptBys() []By { return []By{BySite, ByGauge, BySide, ByHour, ByWard, ByDifficulty} }
+
+// Bys are the groupings of lines that a person may choose.
 func Bys() []By { return []By{BySite, ByGauge, ByWard, BySide, ByOperatorRole, ByAsepsis} }
 
-// ParseBy reads a grouping; empty is none.
+// ParseBy reads a grouping of lines; empty is none.
 func ParseBy(text string) (By, error) {
-	if i := slices.Index(byWords[:], text); i >= 0 {
+	if i := slices.Index(byWords[:], text); i >= 0 && i <= int(ByAsepsis) {
 		return By(i), nil
 	}
 	return 0, fmt.Errorf("%q is no grouping", text)
@@ -55,7 +62,8 @@ var (
 // Names gives what only the record knows; a Name without an ID where it does not.
 type Names struct {
 	Ward func(line.Key) Name
-	Role func(line.Course) Name // of who placed the line
+	Role func(line.Course) Name        // of who placed the line
+	Zone func(line.Key) *time.Location // of a ward's clock
 }
 
 // groupOf is the group that a line belongs to.
@@ -86,6 +94,45 @@ func (b By) groupOf(c line.Course, names Names) Name {
 		return notKnown
 	}
 	return name
+}
+
+// The bands of attempts: a quarter of the day each (house rule), and the three
+// of the modified A-DIVA scale (van Loon 2019, J Clin Med 8:144; 0 to 1, 2 to 3
+// and 4 to 5 from memory).
+var (
+	quarters = [...]Name{
+		{"00-06", line.Say("outcomes.hour.night")}, {"06-12", line.Say("outcomes.hour.morning")},
+		{"12-18", line.Say("outcomes.hour.afternoon")}, {"18-24", line.Say("outcomes.hour.evening")},
+	}
+	hardness = [...]Name{
+		{"low", line.Say("outcomes.difficulty.low")}, {"moderate", line.Say("outcomes.difficulty.moderate")}, {"high", line.Say("outcomes.difficulty.high")},
+	}
+)
+
+// groupOfTried is the group that an attempt belongs to, and its place among the
+// groups of a list: wards go by name.
+func (b By) groupOfTried(t line.Tried, names Names) (name Name, place int) {
+	switch b {
+	case ByHour:
+		if t.Precision != line.ToMinute || names.Zone == nil {
+			return notKnown, len(quarters)
+		}
+		place = t.At.Time().In(names.Zone(t.Ward)).Hour() / 6
+		return quarters[place], place
+	case ByDifficulty:
+		if !t.Assessed {
+			return notKnown, len(hardness)
+		}
+		place = bits.OnesCount32(uint32(t.Difficulty)) / 2
+		return hardness[place], place
+	case BySite:
+		place = int(t.Site)
+	case ByGauge:
+		place = int(t.Gauge)
+	case BySide:
+		place = int(t.Side)
+	}
+	return b.groupOf(line.Course{Site: t.Site, Side: t.Side, Gauge: t.Gauge, Ward: t.Ward}, names), place
 }
 
 func coded[V line.Vocabulary](c line.Code[V]) Name { return Name{c.String(), c} }

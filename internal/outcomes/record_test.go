@@ -1,7 +1,9 @@
 package outcomes_test
 
 import (
+	"fmt"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -26,14 +28,9 @@ func TestOf_CountsFirstAttemptsByOccasion(t *testing.T) {
 	require.Equal(t, 4, r.Attempts.N)
 	require.True(t, r.First.Few())
 	require.Equal(t, 1, r.Stopped)
-	require.Equal(t, []outcomes.FaultCount{{Fault: line.VeinRolled, N: 1}}, r.Faults)
-	require.Len(t, r.BySite, 2)
-	require.Equal(t, line.Wrist, r.BySite[0].Site)
-	require.Equal(t, 0, r.BySite[0].Successes)
-	require.Equal(t, line.Forearm, r.BySite[1].Site)
-	require.Equal(t, 1, r.BySite[1].N, "second attempts are no first ones")
-	require.Len(t, r.ByGauge, 2)
-	require.Equal(t, line.Gauge(20), r.ByGauge[0].Gauge)
+	require.Equal(t, []string{"wrist 0/1", "forearm 1/1"}, shares(r.By(outcomes.BySite, outcomes.PerOccasion, outcomes.Names{})), "second attempts are no first ones")
+	require.Equal(t, []string{"wrist 0/1", "forearm 3/3"}, shares(r.By(outcomes.BySite, outcomes.PerAttempt, outcomes.Names{})))
+	require.Equal(t, []string{"20 0/1", "22 1/1"}, shares(r.By(outcomes.ByGauge, outcomes.PerOccasion, outcomes.Names{})))
 	p, ok := r.First.Proportion()
 	require.True(t, ok)
 	require.Equal(t, 0.5, p)
@@ -46,29 +43,58 @@ func TestOf_KnowsNoFirstAttemptWhereNobodyCounted(t *testing.T) {
 		{Occasion: 2, No: 3, Of: 3, Site: line.Forearm, Gauge: 20}, // of three only the last is known
 	}, 0)
 	require.Zero(t, r.First.N)
-	require.Empty(t, r.BySite)
-	require.Empty(t, r.ByGauge)
+	require.Empty(t, r.By(outcomes.BySite, outcomes.PerOccasion, outcomes.Names{}))
 	require.Equal(t, 2, r.Attempts.N)
 	require.Equal(t, 2, r.Occasions)
 }
 
-func TestOf_OrdersFaultsAndWhatIsRecent(t *testing.T) {
+// shares is groups as "id successes/trials".
+func shares(parts []outcomes.Part) (list []string) {
+	for _, p := range parts {
+		list = append(list, fmt.Sprintf("%s %d/%d", p.ID, p.Successes, p.N))
+	}
+	return list
+}
+
+func TestOf_GoesByPlacementThenByTheLinesID(t *testing.T) {
 	t.Parallel()
-	failed := func(occasion line.Key, no int, at line.Minute, fault line.Fault) line.Tried {
-		return line.Tried{Occasion: occasion, No: no, Of: 2, At: at, Failed: true, Fault: fault}
+	r := outcomes.Of([]line.Tried{
+		{Occasion: 1, LineID: "b", No: 2, At: 50}, {Occasion: 1, LineID: "b", No: 1, At: 50}, {Occasion: 2, LineID: "c", No: 1, At: 40}, {Occasion: 3, LineID: "a", No: 1, At: 50},
+	}, 0)
+	var order []string
+	for _, tried := range r.Tried {
+		order = append(order, fmt.Sprint(tried.LineID, tried.No))
+	}
+	require.Equal(t, []string{"c1", "a1", "b1", "b2"}, order)
+}
+
+// 30 April 2026: the clocks of Europe/London are an hour ahead of UTC (IANA
+// time zone database), so that half past five there is an hour of the morning.
+func TestBy_PartsBySideHourWardAndDifficulty(t *testing.T) {
+	t.Parallel()
+	london, err := time.LoadLocation("Europe/London")
+	require.NoError(t, err)
+	at := func(clock string) line.Minute {
+		moment, err := time.Parse("2006-01-02 15:04", "2026-04-30 "+clock)
+		require.NoError(t, err)
+		return line.MinuteOf(moment)
 	}
 	r := outcomes.Of([]line.Tried{
-		failed(1, 1, 50, line.Spasm), failed(1, 2, 50, line.Haematoma), failed(2, 1, 90, line.Haematoma), failed(3, 1, 70, line.NoFlashback),
+		{Occasion: 1, No: 1, Of: 1, At: at("05:30"), Precision: line.ToMinute, Side: line.Left, Ward: 2, Assessed: true},
+		{Occasion: 2, No: 1, Of: 1, At: at("04:59"), Precision: line.ToMinute, Side: line.Right, Ward: 1, Failed: true,
+			Assessed: true, Difficulty: line.SetOf(line.VeinSmall, line.VeinNotVisible)},
+		{Occasion: 3, No: 1, Of: 1, At: at("22:59"), Precision: line.ToMinute, Ward: 2, Assessed: true,
+			Difficulty: line.SetOf(line.Difficulty(0).All()...)},
+		{Occasion: 4, No: 1, Of: 1, At: at("12:00"), Precision: line.ToDay, Ward: 2, Site: line.Neck},
 	}, 0)
-	require.Equal(t, []outcomes.FaultCount{
-		{Fault: line.Haematoma, N: 2}, {Fault: line.NoFlashback, N: 1}, {Fault: line.Spasm, N: 1},
-	}, r.Faults, "commonest first; of equals in the order of the codes")
-	var order []line.Minute
-	for _, tried := range r.Recent {
-		order = append(order, tried.At)
+	names := outcomes.Names{
+		Ward: func(k line.Key) outcomes.Name { return outcomes.Name{ID: fmt.Sprint("ward-", k)} },
+		Zone: func(line.Key) *time.Location { return london },
 	}
-	require.Equal(t, []line.Minute{90, 70, 50, 50}, order)
-	require.Equal(t, 2, r.Recent[2].No, "of one occasion the last attempt first")
+	require.Equal(t, []string{"none 1/1", "not-known 1/1", "left 1/1", "right 0/1"}, shares(r.By(outcomes.BySide, outcomes.PerOccasion, names)))
+	require.Equal(t, []string{"ward-1 0/1", "ward-2 3/3"}, shares(r.By(outcomes.ByWard, outcomes.PerOccasion, names)))
+	require.Equal(t, []string{"00-06 0/1", "06-12 1/1", "18-24 1/1", "not-known 1/1"}, shares(r.By(outcomes.ByHour, outcomes.PerOccasion, names)))
+	require.Equal(t, []string{"low 1/1", "moderate 0/1", "high 1/1", "not-known 1/1"}, shares(r.By(outcomes.ByDifficulty, outcomes.PerOccasion, names)))
 }
 
 func TestOf_NothingIsNoProportion(t *testing.T) {
@@ -125,22 +151,25 @@ func TestOf_AddsUp(t *testing.T) {
 		before := append([]line.Tried(nil), tried...)
 		r := outcomes.Of(tried, 0)
 		require.Equal(t, before, append([]line.Tried(nil), tried...), "what was given stays as it was")
-		require.Len(t, r.Recent, len(tried))
+		require.Len(t, r.Tried, len(tried))
 		require.Equal(t, len(tried), r.Attempts.N)
 		require.LessOrEqual(t, r.First.N, r.Attempts.N)
-		var sites, gauges outcomes.Share
-		for _, s := range r.BySite {
-			sites.N, sites.Successes = sites.N+s.N, sites.Successes+s.Successes
-		}
-		for _, g := range r.ByGauge {
-			gauges.N, gauges.Successes = gauges.N+g.N, gauges.Successes+g.Successes
-		}
-		for _, s := range []outcomes.Share{sites, gauges} {
-			require.Equal(t, r.First.N, s.N)
-			require.Equal(t, r.First.Successes, s.Successes)
+		names := outcomes.Names{Ward: func(line.Key) outcomes.Name { return outcomes.Name{} }}
+		for u, all := range map[outcomes.Unit]outcomes.Share{outcomes.PerOccasion: r.First, outcomes.PerAttempt: r.Attempts} {
+			for _, by := range outcomes.AttemptBys() {
+				var sum outcomes.Share
+				for _, p := range r.By(by, u, names) {
+					sum.N, sum.Successes = sum.N+p.N, sum.Successes+p.Successes
+				}
+				require.Equal(t, all.N, sum.N, "%s by %s", u, by)
+				require.Equal(t, all.Successes, sum.Successes)
+			}
 		}
 		faults := 0
-		for _, f := range r.Faults {
+		for _, f := range r.Faults() {
+			earlier, later := f.Halves()
+			require.Equal(t, f.N, earlier.Successes+later.Successes)
+			require.Equal(t, len(tried), earlier.Trials+later.Trials)
 			faults += f.N
 		}
 		require.Equal(t, r.Attempts.N-r.Attempts.Successes, faults)

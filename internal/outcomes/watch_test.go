@@ -103,19 +103,18 @@ func TestWatch_CountsLinesBetweenRareEvents(t *testing.T) {
 	zone := time.UTC
 	var courses []line.Course
 	for i, reason := range []line.Reason{line.Routine, line.Phlebitis, line.Leak, line.NotNeeded, line.Phlebitis, line.Phlebitis, line.Died} {
-		out := opens + line.Minute(i+1)*1000
-		if i == 5 {
-			out -= 1000 // in one minute with the one before, and of a later line
+		c := lay(opens, opens+line.Minute(i+1)*1000, reason)
+		c.Line = line.Key(20 - i)
+		if i == 3 { // in one minute with the next, and of an earlier line
+			c.Out, c.Line = c.Out+1000, 1
 		}
-		c := lay(opens, out, reason)
-		c.Line = line.Key(i)
 		courses = append(courses, c)
 	}
 	gone := lay(opens, opens+3500, line.FoundGone)
 	w := outcomes.Watch(append(courses, gone), outcomes.PhlebitisAtRemoval, period, zone)
 	require.Nil(t, w.Rates, "3 events in 2 weeks")
 	require.Equal(t, []int{2, 0}, w.Gaps.Gaps)
-	require.Equal(t, []line.Minute{opens + 5000, opens + 5000}, w.When)
+	require.Equal(t, []line.Minute{opens + 5000, opens + 6000}, w.When)
 	require.Empty(t, w.Signals)
 	require.True(t, w.Few())
 }

@@ -71,6 +71,15 @@ func (s Series) LimitFor(averageRunLength float64) (float64, error) {
 	return limitFor(averageRunLength, max(s.Scores.Failure, s.Scores.Success), 1e-9, s.AverageRunLength)
 }
 
+// LimitWithin is the smallest limit at which the sum signals in so many trials or
+// fewer with at most this probability, above 0 to 1, to nine digits, and no
+// smaller than one score; the error is ErrNoLimit.
+func (s Series) LimitWithin(trials int, probability float64) (float64, error) {
+	return limitFor(1/probability, max(s.Scores.Failure, s.Scores.Success), 1e-9, func(limit float64) float64 {
+		return 1 / s.SignalWithin(trials, limit)
+	})
+}
+
 // limitFor looks from the least limit on, to a share of it.
 func limitFor(wanted, least, precision float64, average func(limit float64) float64) (float64, error) {
 	if !(wanted > 0) || math.IsInf(wanted, 1) || math.IsNaN(average(least)) {

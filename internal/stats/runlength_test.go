@@ -152,6 +152,25 @@ func TestSeries_SignalsSoonerTheLowerItsLimit(t *testing.T) {
 	})
 }
 
+func TestSeries_LimitWithinKeepsTheProbabilityAsked(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		low := rapid.Float64Range(0.05, 0.6).Draw(t, "acceptable")
+		s := stats.Series{Scores: rates(t, low, low+0.2).Learning(), FailureRate: rapid.Float64Range(0, 1).Draw(t, "failing")}
+		trials, probability := rapid.IntRange(1, 120).Draw(t, "trials"), rapid.Float64Range(0.001, 0.9).Draw(t, "probability")
+		limit, err := s.LimitWithin(trials, probability)
+		require.NoError(t, err)
+		require.LessOrEqual(t, s.SignalWithin(trials, limit), probability)
+		if limit > max(s.Scores.Failure, s.Scores.Success) {
+			require.Greater(t, s.SignalWithin(trials, limit*(1-1e-8)), probability)
+		}
+	})
+	_, err := stats.Series{}.LimitWithin(50, 0.1)
+	require.ErrorIs(t, err, stats.ErrNoLimit)
+	_, err = stats.Series{Scores: rates(t, 0.2, 0.4).Learning(), FailureRate: 0.4}.LimitWithin(50, 0)
+	require.ErrorIs(t, err, stats.ErrNoLimit)
+}
+
 func TestSeries_SaysWhatCannotSignalOrIsNone(t *testing.T) {
 	t.Parallel()
 	good := stats.Series{Scores: rates(t, 0.2, 0.4).Worsening(), FailureRate: 0.2}

@@ -57,14 +57,7 @@ func (s *Store) Attempts(ctx context.Context, account line.ID) ([]line.Tried, er
 		return nil, err
 	}
 	defer snap.done()
-	read := func(row scan) (line.Tried, error) {
-		var t line.Tried
-		var author line.ID
-		err := row(&t.Occasion, &t.LineID, &t.At, &t.Precision, &t.No, &t.Of, &t.Site, &t.Side, &t.Gauge, &t.Failed,
-			&t.Fault, &t.Outcome, &t.Ward, &author)
-		t.ByOther = author != account
-		return t, err
-	}
+	read := func(row scan) (line.Tried, error) { return tried(row, account) }
 	list, err := all(ctx, snap, attemptsOf, read, string(account))
 	if err != nil {
 		return nil, err
@@ -78,6 +71,32 @@ func (s *Store) Attempts(ctx context.Context, account line.ID) ([]line.Tried, er
 		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Occasion, b.Occasion), cmp.Compare(a.No, b.No))
 	})
 	return list, nil
+}
+
+// tried reads one attempt; more is what the statement gives before its columns.
+func tried(row scan, account line.ID, more ...any) (t line.Tried, err error) {
+	var author line.ID
+	err = row(append(more, &t.Occasion, &t.LineID, &t.At, &t.Precision, &t.No, &t.Of, &t.Site, &t.Side, &t.Gauge, &t.Failed,
+		&t.Fault, &t.Outcome, &t.Ward, &author)...)
+	t.ByOther = author != account
+	return t, err
+}
+
+// EveryAttempt calls f with every attempt of the stretch and its operator, in no
+// order: an account, also of a name as written that the person has accepted as
+// theirs, else that name in lower case. ByOther means nothing.
+func (s *Store) EveryAttempt(ctx context.Context, in line.Stretch, f func(line.Operator, line.Tried)) error {
+	return each(ctx, s, attemptsIn, func(row scan) error {
+		var account line.ID
+		var written string
+		t, err := tried(row, "", &account, &written)
+		operator := line.Operator{Account: account}
+		if account == "" {
+			operator.Written = line.Text(written)
+		}
+		f(operator, t)
+		return err
+	}, int64(in.From), int64(in.Until))
 }
 
 // Stopped counts the occasions of a person that stopped before skin.
@@ -100,6 +119,9 @@ var (
 	attemptsWritten = stated(reading, "read the attempts under an account's names", "SELECT "+triedColumns+` FROM accepted_name n
 		CROSS JOIN attempt a CROSS JOIN line_key k
 		WHERE n.account = ?1 AND a.written = n.written AND a.written <> '' AND a.account = '' AND a.no > 0 AND k.key = a.line`)
+	attemptsIn = stated(whole, "read every attempt", "SELECT coalesce(nullif(a.account, ''), n.account, ''), a.written, "+triedColumns+`
+		FROM attempt a JOIN line_key k ON k.key = a.line LEFT JOIN accepted_name n ON a.account = '' AND a.written <> '' AND n.written = a.written
+		WHERE a.no > 0 AND a.happened >= ?1 AND a.happened < ?2`)
 	stoppedOf = stated(reading, "count an account's stopped occasions", `SELECT
 		(SELECT count(*) FROM attempt WHERE account = ?1 AND account <> '' AND outcome = ?2) +
 		(SELECT count(*) FROM accepted_name n CROSS JOIN attempt a

@@ -25,6 +25,11 @@ func TestSecretsAndSettings(t *testing.T) {
 	_, ok, err := w.Setting(t.Context(), "s")
 	require.NoError(t, err)
 	require.False(t, ok)
+	for _, value := range []string{"first", "second"} {
+		kept, err := w.SettingOr(t.Context(), "s", value)
+		require.NoError(t, err)
+		require.Equal(t, "first", kept)
+	}
 	require.NoError(t, w.SetSetting(t.Context(), "s", "v"))
 	v, ok, err := w.Setting(t.Context(), "s")
 	require.NoError(t, err)

@@ -62,19 +62,23 @@ func (s *Store) Setting(ctx context.Context, name string) (text string, ok bool,
 	return one(ctx, s, settingOf, value[string], name)
 }
 
-// SetSetting keeps a value under a name.
-func (s *Store) SetSetting(ctx context.Context, name, value string) error {
-	return s.put(ctx, setSetting, name, value)
-}
-
-// SettingOnce keeps a value under a name that has none yet, and gives the one
-// that is kept.
-func (s *Store) SettingOnce(ctx context.Context, name, value string) (kept string, err error) {
-	if err := s.put(ctx, setSettingOnce, name, value); err != nil {
+// SettingOr is the value kept under a name; where there is none, value, which
+// is kept from then on. Of many that ask at once, all get the same.
+func (s *Store) SettingOr(ctx context.Context, name, value string) (string, error) {
+	kept, ok, err := s.Setting(ctx, name)
+	if err != nil || ok {
+		return kept, err
+	}
+	if err := s.put(ctx, newSetting, name, value); err != nil {
 		return "", err
 	}
 	kept, _, err = s.Setting(ctx, name)
 	return kept, err
+}
+
+// SetSetting keeps a value under a name.
+func (s *Store) SetSetting(ctx context.Context, name, value string) error {
+	return s.put(ctx, setSetting, name, value)
 }
 
 // DeleteSetting forgets a value.
@@ -182,17 +186,17 @@ func (s *sessions) Commit(token string, data []byte, expiry time.Time) error {
 func (s *sessions) Delete(token string) error { return s.DeleteCtx(background, token) }
 
 var (
-	setSecret      = stated(writing, "keep a secret", "INSERT OR REPLACE INTO secret (account, hash) VALUES (?, ?)")
-	secretOf       = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
-	noteFailure    = stated(writing, "note a failed sign-in", "INSERT INTO sign_in_failure (name, at_ms) VALUES (?, ?)")
-	failuresOf     = stated(reading, "count failed sign-ins", "SELECT count(*), coalesce(max(at_ms), 0) FROM sign_in_failure WHERE name = ? AND at_ms >= ?")
-	clearFailures  = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
-	settingOf      = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
-	setSetting     = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
-	setSettingOnce = stated(writing, "keep a setting once", "INSERT OR IGNORE INTO setting (name, value) VALUES (?, ?)")
-	deleteSetting  = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
-	sessionOf      = stated(reading, "read a session", "SELECT data, expires_ms FROM session WHERE token = ?")
-	keepSession    = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
-	dropSession    = stated(writing, "end a session", "DELETE FROM session WHERE token = ?")
-	dropEnded      = stated(writing, "drop ended sessions", "DELETE FROM session WHERE expires_ms <= ?")
+	setSecret     = stated(writing, "keep a secret", "INSERT OR REPLACE INTO secret (account, hash) VALUES (?, ?)")
+	secretOf      = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
+	noteFailure   = stated(writing, "note a failed sign-in", "INSERT INTO sign_in_failure (name, at_ms) VALUES (?, ?)")
+	failuresOf    = stated(reading, "count failed sign-ins", "SELECT count(*), coalesce(max(at_ms), 0) FROM sign_in_failure WHERE name = ? AND at_ms >= ?")
+	clearFailures = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
+	settingOf     = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
+	setSetting    = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
+	newSetting    = stated(writing, "keep a setting where there is none", "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING")
+	deleteSetting = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
+	sessionOf     = stated(reading, "read a session", "SELECT data, expires_ms FROM session WHERE token = ?")
+	keepSession   = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
+	dropSession   = stated(writing, "end a session", "DELETE FROM session WHERE token = ?")
+	dropEnded     = stated(writing, "drop ended sessions", "DELETE FROM session WHERE expires_ms <= ?")
 )

@@ -130,5 +130,20 @@ func TestAttempts_AreThePersonsOwn(t *testing.T) {
 	got, err = w.Attempts(t.Context(), "")
 	require.NoError(t, err)
 	require.Empty(t, got)
+
+	// Every attempt has its operator; what stopped before skin is none.
+	every := func(in line.Stretch) map[line.Operator][]line.ID {
+		by := map[line.Operator][]line.ID{}
+		require.NoError(t, w.EveryAttempt(t.Context(), in, func(o line.Operator, tried line.Tried) {
+			by[o] = append(by[o], tried.LineID)
+			require.Positive(t, tried.No)
+		}))
+		return by
+	}
+	whole := line.Stretch{From: -line.Far, Until: line.Far}
+	require.Equal(t, map[line.Operator][]line.ID{jo: {"l1", "l1", "l3"}, other: {"l1"}, {Written: "j. oh"}: {"l2"}}, every(whole))
+	require.Equal(t, map[line.Operator][]line.ID{{Written: "j. oh"}: {"l2"}}, every(line.Stretch{From: at(2), Until: at(3)}))
+	w.must(w.ofHouse(line.OperatorLink{Written: "j. oh", Account: "jo", Accepted: line.Yes}))
+	require.Len(t, every(whole)[jo], 4)
 	requireRebuilt(t, w)
 }

@@ -49,6 +49,7 @@ type record interface {
 	LinesByKey(ctx context.Context, keys []line.Key) (map[line.Key]line.Current, error)
 	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
 	Stopped(ctx context.Context, account line.ID) (int, error)
+	EveryAttempt(ctx context.Context, in line.Stretch, f func(line.Operator, line.Tried)) error
 	Accounts(ctx context.Context) ([]account.Account, error)
 	Account(ctx context.Context, id line.ID) (account.Account, error)
 	AccountBySignIn(ctx context.Context, name string) (account.Account, error)
@@ -58,6 +59,7 @@ type record interface {
 	SignInFailures(ctx context.Context, name string, since time.Time) (int, time.Time, error)
 	ClearSignInFailures(ctx context.Context, name string) error
 	Setting(ctx context.Context, name string) (string, bool, error)
+	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
 	DeleteSetting(ctx context.Context, name string) error
 	NoteAccess(ctx context.Context, a account.Access) error

@@ -52,6 +52,20 @@ func (s Speaker) Stamp(m line.Minute) string {
 	return m.Time().In(s.Zone).Format("Mon 2 Jan 2006 15:04 MST")
 }
 
+// Dated is a minute on paper that outlives the day: date and time, with the
+// zone's short name in the hour that happens twice.
+func (s Speaker) Dated(m line.Minute) string {
+	at := m.Time().In(s.Zone)
+	layout := "2 Jan 2006 15:04"
+	if twice(at) {
+		layout += " MST"
+	}
+	return at.Format(layout)
+}
+
+// Day is the day of a minute, with its year.
+func (s Speaker) Day(m line.Minute) string { return m.Time().In(s.Zone).Format("2 Jan 2006") }
+
 func sameDay(a, b time.Time) bool {
 	return a.Year() == b.Year() && a.YearDay() == b.YearDay()
 }

@@ -3,6 +3,7 @@ package view
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/desk"
@@ -13,7 +14,7 @@ import (
 // OwnRecord is the person's own attempts.
 type OwnRecord struct {
 	Shell  Shell
-	Record outcomes.Record
+	Record *outcomes.Record
 	Offers []string // names as written that wait for the person's answer
 	Notice string
 }
@@ -72,25 +73,17 @@ func shareTable(ctx context.Context, caption, what string, rows [][2]string) Tab
 	return t
 }
 
-func (p OwnRecord) bySite(ctx context.Context) [][2]string {
+func (p OwnRecord) by(ctx context.Context, by outcomes.By) [][2]string {
 	var rows [][2]string
-	for _, s := range p.Record.BySite {
-		rows = append(rows, [2]string{words.Say(ctx, s.Site.Word()), shareWords(ctx, s.Share)})
-	}
-	return rows
-}
-
-func (p OwnRecord) byGauge(ctx context.Context) [][2]string {
-	var rows [][2]string
-	for _, s := range p.Record.ByGauge {
-		rows = append(rows, [2]string{s.Gauge.String(), shareWords(ctx, s.Share)})
+	for _, part := range p.Record.By(by, outcomes.PerOccasion, outcomes.Names{}) {
+		rows = append(rows, [2]string{words.Say(ctx, "outcomes.group-name", "label", part.Label), shareWords(ctx, part.Share)})
 	}
 	return rows
 }
 
 func (p OwnRecord) faults(ctx context.Context) TableData {
 	t := TableData{Caption: words.Say(ctx, "ownrecord.faults"), Columns: []Column{{Label: words.Say(ctx, "ownrecord.fault")}, {Label: words.Say(ctx, "ownrecord.times"), Num: true}}}
-	for _, f := range p.Record.Faults {
+	for _, f := range p.Record.Faults() {
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: words.Say(ctx, f.Fault.Word())}, {Text: count(f.N)}}})
 	}
 	return t
@@ -103,7 +96,8 @@ func (p OwnRecord) recent(ctx context.Context) TableData {
 	t := TableData{Caption: words.Say(ctx, "ownrecord.recent"), Columns: []Column{
 		{Label: words.Say(ctx, "ownrecord.when")}, {Label: words.Say(ctx, "auditpage.line")}, {Label: words.Say(ctx, "ownrecord.result")},
 	}}
-	for _, a := range p.Record.Recent[:min(mostRecent, len(p.Record.Recent))] {
+	tried := p.Record.Tried
+	for _, a := range slices.Backward(tried[max(0, len(tried)-mostRecent):]) {
 		result := words.Say(ctx, "act.placed")
 		if a.Failed {
 			result = words.Say(ctx, a.Fault.Word())

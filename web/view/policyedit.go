@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"dwellbook/internal/audit"
@@ -46,7 +47,8 @@ func (p PolicyEdit) value(f audit.Field) string {
 // field is how a key stands in the form.
 func (p PolicyEdit) field(ctx context.Context, rule line.Rule, f audit.Field) Field {
 	shown := Field{Name: f.Key, Label: fieldLabel(ctx, rule, f.Key), Optional: f.Optional}
-	if f.Form == audit.SpanForm || f.Form == audit.NumberForm || f.Form == audit.TimesForm {
+	switch f.Form {
+	case audit.SpanForm, audit.NumberForm, audit.DecimalForm, audit.TimesForm:
 		shown.Hint = words.Say(ctx, "policyedit.allowed", "allowed", allowed(ctx, f))
 	}
 	if !p.whole() {
@@ -99,22 +101,18 @@ func (p PolicyEdit) problems(ctx context.Context) []FieldError {
 
 // named says of which rule and field an error is.
 func (p PolicyEdit) named(ctx context.Context, e *audit.PolicyError) string {
-	rule, _, inRule := strings.Cut(e.Key, ".")
-	if !inRule {
+	if slices.ContainsFunc(p.Base.Fields(""), func(f audit.Field) bool { return f.Key == e.Key }) {
 		return fieldLabel(ctx, "", e.Key) + ": " + e.Problem
 	}
+	rule, _, _ := strings.Cut(e.Key, ".")
 	return words.Say(ctx, line.Rule(rule).Word()) + ", " + fieldLabel(ctx, line.Rule(rule), e.Key) + ": " + e.Problem
 }
 
 // open reports whether a rule's fields show at once.
 func (p PolicyEdit) open(rule line.Rule) bool {
-	for _, e := range p.Wrong {
-		first, _, inRule := strings.Cut(e.Key, ".")
-		if !p.whole() && (rule == "" && !inRule || inRule && first == string(rule)) {
-			return true
-		}
-	}
-	return false
+	return !p.whole() && slices.ContainsFunc(p.Base.Fields(rule), func(f audit.Field) bool {
+		return slices.ContainsFunc(p.Wrong, func(e *audit.PolicyError) bool { return e.Key == f.Key })
+	})
 }
 
 // summary is a rule in a few words, while its fields are folded away.
