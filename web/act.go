@@ -102,6 +102,7 @@ func (s *Server) actPage(w http.ResponseWriter, r *http.Request, status int, a a
 		Shell: s.shell(r, say(r, "act."+a.path)), Form: form, Path: a.path, House: o.house, Ward: o.ward, Patient: o.patient,
 		Line: o.line, Lines: o.lines, Subject: o.subject, Rules: o.rules, Attempts: attemptNumbers(form.Values), Now: s.desk.Now(),
 		Beds: beds, BedsOf: of, InTheWay: inTheWay, Reader: o.who,
+		AsksDifficulty: o.house.Rulebook.PolicyAt(s.desk.Now()).Learning().Difficulty,
 	}
 	if o.was != nil {
 		page.Shell.Title, page.Was = say(r, "correct.title"), url.Values{}

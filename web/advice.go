@@ -5,8 +5,11 @@ import (
 	"context"
 	"net/http"
 	"net/url"
+	"slices"
 
+	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
+	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
 	"dwellbook/web/view"
 )
@@ -32,7 +35,7 @@ func (s *Server) advise(w http.ResponseWriter, r *http.Request) error {
 
 // advice is what would be found, and how such lines have lasted here.
 func (s *Server) advice(ctx context.Context, r *http.Request, o *occurrence, form url.Values) view.PlaceAdvice {
-	var a view.PlaceAdvice
+	a := view.PlaceAdvice{Needed: s.needed(o, form)}
 	var site line.Site
 	notSite := site.Parse(form.Get("site"))
 	gauge, notGauge := line.ParseGauge(form.Get("gauge"))
@@ -50,8 +53,20 @@ func (s *Server) advice(ctx context.Context, r *http.Request, o *occurrence, for
 			what.Entries[i].Body = b
 		}
 	}
+	about := slices.DeleteFunc(what.Entries, func(e line.Entry) bool { return e.Kind != line.KindOccasion && e.Kind != line.KindFacts })
 	var err error
-	a.Findings, err = s.desk.Advise(ctx, personOf(r), desk.Act{Entries: what.Entries[:1], Now: what.Now})
+	a.Findings, err = s.desk.Advise(ctx, personOf(r), desk.Act{Entries: about, Now: what.Now})
 	a.Known = err == nil
 	return a
+}
+
+// needed holds the hospital's sizes against the flow that the form says is
+// needed, else the one recorded.
+func (s *Server) needed(o *occurrence, form url.Values) view.Needed {
+	need, _ := audit.NeedAt(&o.subject, s.desk.Now())
+	in := &reader{form: form, fields: fault.Fields{}}
+	if typed := in.need(); typed != nil {
+		need = *typed
+	}
+	return view.Needed{Need: need, Judged: o.house.Rulebook.PolicyAt(s.desk.Now()).Judge(need)}
 }

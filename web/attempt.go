@@ -46,15 +46,8 @@ func readAttempt(r *reader, n string, o *occurrence, of line.Occasion) line.Atte
 		a.Gauge = g
 	}
 	r.unsaid(n, &a)
-	a.Operator.Account = line.ID(r.get(name("operator")))
-	if id := a.Operator.Account; id != "" {
-		if _, known := o.house.People[id]; !known && string(id) != r.before.Get(name("operator")) {
-			r.wrong(name("operator"), "act.unknown-word", "word", string(id))
-		}
-	}
-	if w := r.text(name("written")); w != "" {
-		a.Operator = line.Operator{Written: w}
-	}
+	a.Operator = r.operator(name("operator"), name("written"), o)
+	a.Difficulty = ticked(r, name("difficulty"), line.VeinNotVisible)
 	switch word := r.get(name("result")); word {
 	case "", "placed":
 	default:
@@ -62,6 +55,18 @@ func readAttempt(r *reader, n string, o *occurrence, of line.Occasion) line.Atte
 		a.Fault = parsed1(r, name("result"), line.NoFlashback)
 	}
 	return a
+}
+
+// operator reads an account, or a name as written in its place.
+func (r *reader) operator(account, written string, o *occurrence) line.Operator {
+	if w := r.text(written); w != "" {
+		return line.Operator{Written: w}
+	}
+	id := line.ID(r.get(account))
+	if _, known := o.house.People[id]; id != "" && !known && string(id) != r.before.Get(account) {
+		r.wrong(account, "act.unknown-word", "word", string(id))
+	}
+	return line.Operator{Account: id}
 }
 
 // unsaid leaves out of a corrected attempt what it left out before.
@@ -89,6 +94,7 @@ func fillAttempt(v url.Values, i int, a line.Attempt, of line.Occasion) {
 	name := func(field string) string { return "attempt." + strconv.Itoa(i+1) + "." + field }
 	v.Set(name("operator"), string(a.Operator.Account))
 	v.Set(name("written"), string(a.Operator.Written))
+	fillCodes(v, name("difficulty"), a.Difficulty)
 	v.Set(name("result"), "placed")
 	if a.Failed {
 		v.Set(name("result"), a.Fault.String())

@@ -107,37 +107,3 @@ func (s *Server) downloadAudit(w http.ResponseWriter, r *http.Request) error {
 	}
 	return sendTable(w, r, "audit-"+report.At.Time().Format("2006-01-02-1504"), rows)
 }
-
-func (s *Server) showOwnRecord(w http.ResponseWriter, r *http.Request) error {
-	record, err := s.desk.OwnRecord(r.Context(), personOf(r))
-	if err != nil {
-		return err
-	}
-	h, err := s.desk.House(r.Context())
-	if err != nil {
-		return err
-	}
-	page := view.OwnRecord{Shell: s.shell(r, say(r, "ownrecord.title")), Record: record, Notice: s.takeNotice(r)}
-	for _, l := range h.Links {
-		if l.Account == line.ID(personOf(r).ID) && l.Accepted == 0 {
-			page.Offers = append(page.Offers, l.Written)
-		}
-	}
-	return s.show(w, r, http.StatusOK, view.OwnRecordPage(page))
-}
-
-func (s *Server) answerLink(w http.ResponseWriter, r *http.Request) error {
-	form, err := formOf(r, r.URL.Path)
-	if err != nil {
-		return err
-	}
-	var answer line.Answer
-	if err := answer.Parse(form.Get("answer")); err != nil || answer == 0 {
-		return see(w, r, "/my-record")
-	}
-	if err := s.desk.AnswerLink(r.Context(), personOf(r), form.Get("written"), answer); err != nil {
-		return err
-	}
-	s.notice(r, "ownrecord.answered")
-	return see(w, r, "/my-record")
-}

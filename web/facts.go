@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"net/url"
 	"slices"
 	"strconv"
@@ -37,12 +38,21 @@ func factsOf(r *reader) line.Facts {
 		b.Limits = append(b.Limits, l)
 	}
 	b.Watches = watches(r, was.Watches)
-	if n := r.number("need", 1, 10000); n != nil {
-		b.Need = &line.Need{MillilitresPerHour: *n, For: parsed0(r, "need_for", line.ForFluids)}
-	} else if r.get("need_for") != "" {
-		r.wrong("need", "act.number", "least", 1, "most", 10000)
-	}
+	b.Need = r.need()
 	return b
+}
+
+// need reads the flow that is needed, and what for; nil where it is not said.
+func (r *reader) need() *line.Need {
+	why := parsed0(r, "need_for", line.ForFluids)
+	hourly := int(math.Round(float64(r.flowNeeded("need", "need_unit")) * 60))
+	switch {
+	case hourly > 0:
+		return &line.Need{MillilitresPerHour: hourly, For: why}
+	case why != 0 || r.get("need") != "":
+		r.wrong("need", "act.number", "least", 1, "most", line.MostNeeded)
+	}
+	return nil
 }
 
 // watches are the closer watches that start and that end, those of before

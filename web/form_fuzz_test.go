@@ -57,7 +57,8 @@ func recorded(a act) *line.Entry {
 	bodies := map[string]line.Body{
 		"place": line.Occasion{
 			Outcome: line.WithLine, Site: line.Forearm, Side: line.Left, Gauge: 20, Count: 2,
-			Attempts: []line.Attempt{{Failed: true, Fault: line.VeinRolled}, {Operator: line.Operator{Written: "JB"}}},
+			Supervisor: line.Operator{Account: "left"},
+			Attempts:   []line.Attempt{{Failed: true, Fault: line.VeinRolled, Difficulty: line.SetOf(line.DifficultBefore)}, {Operator: line.Operator{Written: "JB"}}},
 		},
 		"review":    line.Review{Score: &one, Scale: "other", KeepUntil: formNow + 90},
 		"dressing":  line.Dressing{Material: line.Film},
@@ -87,7 +88,7 @@ func recorded(a act) *line.Entry {
 func FuzzActForm(f *testing.F) {
 	for i, form := range []string{
 		"entry=e1&subject=p2&bed=4&reference=kd-205&group=child&limb-0=left-arm&limb-why-0=fistula&watch=child",
-		"entry=e1&line=l2&outcome=line&site=forearm&side=left&gauge=20&asepsis=full&purpose=drugs&purpose=fluids&length_mm=32&attempt.1.result=vein-rolled&attempt.1.site=wrist&attempt.1.operator=nurse&attempt.3.result=placed&attempt.3.written=JB",
+		"entry=e1&line=l2&outcome=line&site=forearm&side=left&gauge=20&asepsis=full&purpose=drugs&purpose=fluids&length_mm=32&attempt.1.result=vein-rolled&attempt.1.site=wrist&attempt.1.operator=nurse&attempt.1.difficulty=not-visible&attempt.1.difficulty=small-vein&supervisor_written=Dr+V&attempt.3.result=placed&attempt.3.written=JB",
 		"entry=e1&why=off-ward&returns_hours=2",
 		"entry=e1&ward=alder&bed=7",
 		"entry=e1&answer.line-1=left-in&why=goes+home+with+it",

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"slices"
 	"strconv"
 
 	"dwellbook/internal/audit"
@@ -24,7 +25,7 @@ func readOccasion(r *reader, o *occurrence) line.Body {
 		b.Stopped = parsed1(r, "stopped", line.NoVeinFound)
 		b.Operator = line.Operator{Account: o.who}
 		if was, ok := r.old().(line.Occasion); ok {
-			b.Operator = was.Operator
+			b.Operator, b.Supervisor = was.Operator, was.Supervisor
 		}
 		return b
 	}
@@ -46,12 +47,27 @@ func readOccasion(r *reader, o *occurrence) line.Body {
 			b.Count = was.Count
 		}
 	}
+	b.Supervisor = r.operator("supervisor", "supervisor_written", o)
+	if b.Supervisor != (line.Operator{}) && onlyBy(b, b.Supervisor) {
+		r.wrong("supervisor", "act.supervisor-tried")
+	}
+	if o.was == nil {
+		o.also = append(o.also, also{suffix: ".need", body: line.Facts{Need: r.need()}})
+	}
 	if r.get("clinician") != "" || r.get("clinician_why") != "" {
 		o.also = append(o.also, also{suffix: ".answer", onLine: true, body: line.Justification{
 			Rule: audit.LimbRestricted, Clinician: r.text("clinician"), Why: r.text("clinician_why"), Until: r.now + 24*60,
 		}})
 	}
 	return b
+}
+
+// onlyBy reports whether nobody but the operator is recorded as having tried.
+func onlyBy(b line.Occasion, o line.Operator) bool {
+	if len(b.Attempts) == 0 {
+		return b.Operator == o
+	}
+	return !slices.ContainsFunc(b.Attempts, func(a line.Attempt) bool { return a.Operator != o })
 }
 
 func fillOccasion(e line.Entry, v url.Values) {
@@ -71,6 +87,8 @@ func fillOccasion(e line.Entry, v url.Values) {
 	if b.LengthMM != 0 {
 		v.Set("length_mm", strconv.Itoa(b.LengthMM))
 	}
+	v.Set("supervisor", string(b.Supervisor.Account))
+	v.Set("supervisor_written", string(b.Supervisor.Written))
 	fillCodes(v, "purpose", b.Purposes)
 	for i, a := range b.Attempts {
 		fillAttempt(v, i, a, b)

@@ -61,7 +61,13 @@ func (s *Server) install() chi.Router {
 			})
 			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
 				r.Get("/my-record", s.do(s.showOwnRecord))
+				r.Get("/my-record/portfolio", s.do(s.showPortfolio))
+				r.Get("/my-record/attempts.csv", s.do(s.downloadAttempts))
 				r.Post("/my-record/link", s.do(s.answerLink))
+				r.Post("/my-record/attempts", s.do(s.answerAttempts))
+				r.Post("/my-record/shares", s.do(s.shareRecord))
+				r.Get("/my-record/shares/{share}", s.do(s.showShare))
+				r.Post("/my-record/shares/{share}/take-back", s.do(s.takeBackShare))
 			})
 			r.With(s.right(account.ManagePeople)).Group(s.peopleRoutes)
 		})
@@ -76,6 +82,8 @@ func (s *Server) wardRoutes(r chi.Router) {
 	r.Get("/wards/{ward}/changes", s.do(s.streamChanges))
 	r.Get("/patients/{patient}", s.do(s.showPatient))
 	r.Get("/lines/{line}", s.do(s.showLine))
+	r.Get("/choose-size", s.do(s.showSizes))
+	r.Get("/choose-size/answer", s.do(s.answerSizes))
 }
 
 func (s *Server) careRoutes(r chi.Router) {

@@ -25,6 +25,7 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 		key, href string
 	}{
 		{account.SeeWards, "nav.wards", "/wards"},
+		{account.SeeWards, "nav.choose-size", "/choose-size"},
 		{account.SeeAudit, "nav.audit", "/audit"},
 		{account.SeeOwnRecord, "nav.my-record", "/my-record"},
 		{account.ManagePeople, "nav.people", "/people"},

@@ -37,6 +37,7 @@ var commands = []command{
 	{"compliance", "count the duties of a period: met, late, missed, hours overdue", compliance},
 	{"outcomes", "say how long lines last, what ended them, and how often", outcomes},
 	{"operators", "say how each operator does at first attempts, and where the sums signalled", operators},
+	{"flow", "say how fast a fluid runs through a cannula", flowThrough},
 	{"report", "write a month's report as one HTML file", report},
 	{"import", "read an audit sheet or another record's entries into a record", importFile},
 	{"export", "write every entry as JSON Lines", export},

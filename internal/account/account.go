@@ -40,7 +40,7 @@ const (
 	RecordCare   Right = "record-care"    // admissions to removals, corrections
 	SeeAudit     Right = "see-audit"      // overdue now in the whole hospital, with its downloads
 	JudgeLines   Right = "judge-lines"    // infection outcomes and follow-ups
-	SeeOwnRecord Right = "see-own-record" // the person's own attempts, nobody else's
+	SeeOwnRecord Right = "see-own-record" // the person's own attempts; of others, a copy shared with them by name
 	SeePolicy    Right = "see-policy"
 	EditPolicy   Right = "edit-policy"   // try a policy on the record, put it in force
 	SeeProof     Right = "see-proof"     // the head of the record, and whether a kept one still fits
@@ -74,10 +74,11 @@ type Account struct {
 // May reports whether the person may; a closed account may nothing.
 func (a Account) May(right Right) bool { return !a.Closed && a.Role.May(right) }
 
-// Access is one line of the record of who opened which patient.
+// Access is one line of the record of who opened which patient, or whose own record.
 type Access struct {
 	Account ID
-	Subject int64 // the patient's key
+	Subject int64 // the patient's key; 0 where a person's record was opened
+	Record  ID    // the person whose record was opened
 	What    string
 	At      time.Time
 }

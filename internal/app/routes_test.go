@@ -71,7 +71,16 @@ func newScene(t *testing.T) *scene {
 		}),
 	}})
 	require.NoError(t, err)
-	s.values = map[string]string{"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse", "draft": "none", "token": "none", "month": "2026-03", "code": "none", "version": "0", "chart": "survival", "kind": "svg"}
+	s.values = map[string]string{
+		"ward": "alder", "patient": "patient-1", "line": "line-1", "entry": "entry-2", "account": "person-nurse",
+		"share":   "none",
+		"draft":   "none",
+		"token":   "none",
+		"month":   "2026-03",
+		"code":    "none",
+		"version": "0",
+		"chart":   "survival", "kind": "svg",
+	}
 	s.server = httptest.NewServer(a.Handler)
 	t.Cleanup(s.server.Close)
 	return s
@@ -101,14 +110,17 @@ func needs(path string) account.Right {
 	}{
 		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
 		{"/wards/{ward}/admit", account.RecordCare}, {"/wards", account.SeeWards},
+		{"/choose-size", account.SeeWards},
 		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},
-		{"/l/", account.RecordCare}, {"/scan", account.RecordCare}, {"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
-		{"/entries/", account.RecordCare}, {"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit}, {"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/my-record", account.SeeOwnRecord},
-		{"/record", account.SeeProof},
-		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy}, {"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople},
-		{"/hospital", account.ManagePeople},
-		{"/outcomes", account.SeeAudit},
+		{"/l/", account.RecordCare}, {"/scan", account.RecordCare},
+		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
+		{"/entries/", account.RecordCare},
+		{"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit},
+		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
+		{"/my-record", account.SeeOwnRecord}, {"/record", account.SeeProof},
+		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},
+		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople},
 	} {
 		if strings.HasPrefix(path, n.prefix) {
 			return n.right

@@ -204,13 +204,15 @@ func (h *history) signs() line.Signs {
 func (h *history) fact() {
 	t := h.t
 	m := line.Mark{Kind: line.KindFacts, At: h.near("fact")}
-	switch pick(t, "fact of", 0, 1, 1, 2) {
+	switch pick(t, "fact of", 0, 1, 1, 2, 3) {
 	case 0:
 		m.Group = pick(t, "group", line.Adult, line.Child)
 	case 1:
 		m.Watch = line.WatchIrritant
 	case 2:
 		m.Limb, m.Restriction = line.LeftArm, pick(t, "restriction", line.Fistula, line.DVT)
+	case 3:
+		m.NeedML, m.Purposes = pick[uint16](t, "need", 0, 125, 4200, 40000), line.SetOf(pick(t, "need for", line.ForFluids, line.ForBlood))
 	}
 	switch pick(t, "ends", 0, 1, 2) {
 	case 1:

@@ -94,7 +94,7 @@ func parsePolicy(name string, text []byte, v *values) (*Policy, error) {
 		r.errs.sort()
 		return nil, r.errs
 	}
-	return &Policy{name: nameOf(text), text: bytes.Clone(text), values: *v}, nil
+	return &Policy{name: nameOf(text), text: bytes.Clone(text), values: *v, cannulas: v.cannulas()}, nil
 }
 
 func notTOML(name string, err error) *PolicyError {

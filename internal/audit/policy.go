@@ -7,6 +7,7 @@ import (
 	"sync"
 	"time"
 
+	"dwellbook/internal/flow"
 	"dwellbook/internal/line"
 )
 
@@ -18,6 +19,8 @@ type Policy struct {
 	name string
 	text []byte
 	values
+	cannulas []flow.Cannula
+	judged   sync.Map // what Judge has said, by line.Need
 }
 
 // values are the figures of a policy. What a file leaves out is as in the default.
@@ -42,6 +45,8 @@ type values struct {
 	attempts     attemptValues
 	idle         within
 	several      severalValues
+	above        aboveValues
+	rated        [27]float64 // mL/min on the pack, by gauge; 0: not said
 }
 
 // ruleValues are what every rule has.

@@ -175,6 +175,7 @@ func TestDefaultPolicy_FiguresAreTheSources(t *testing.T) {
 		{audit.TooManyAttempts, "most_in_all", "4", "INS 2016: 4 in all (from memory, to be confirmed)"},
 		{audit.TooManyAttempts, "for", "24h", "house rule"},
 		{audit.IdleLine, "after", "24h", "studies use 24 h"},
+		{audit.GaugeAboveNeed, "sizes_wider", "3", "house rule"},
 		{audit.SeveralLines, "lines", "3", "common practice"},
 	}
 	known := 0
@@ -202,7 +203,7 @@ func TestDefaultPolicy_Severities(t *testing.T) {
 	actNow := []line.Rule{audit.ActOnPhlebitis, audit.ActOnComplication, audit.LeftAfterDischarge}
 	advise := []line.Rule{
 		audit.AcrossJoint, audit.SmallGaugeInElbowCrease, audit.LargeGaugeInSmallVein, audit.LowerLimbInAdult, audit.BelowFailedSite,
-		audit.TooManyAttempts, audit.IdleLine, audit.SeveralLines,
+		audit.TooManyAttempts, audit.IdleLine, audit.GaugeBelowNeed, audit.GaugeAboveNeed, audit.SeveralLines,
 	}
 	for _, r := range audit.Rules() {
 		want := audit.Due
@@ -225,7 +226,7 @@ func TestDefaultPolicy_MarksWhatIsFromMemory(t *testing.T) {
 	t.Parallel()
 	for _, r := range audit.DefaultPolicy().Rules() {
 		switch r.Rule {
-		case audit.DressingOverdue, audit.ActOnPhlebitis, audit.ResiteAfterEmergency, audit.LimbRestricted, audit.TooManyAttempts:
+		case audit.DressingOverdue, audit.ActOnPhlebitis, audit.ResiteAfterEmergency, audit.LimbRestricted, audit.TooManyAttempts, audit.GaugeAboveNeed:
 			require.Contains(t, r.Source, "to be confirmed against the source", r.Rule)
 		}
 	}

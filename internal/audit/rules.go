@@ -26,6 +26,8 @@ const (
 	BelowFailedSite         line.Rule = "below-failed-site"
 	TooManyAttempts         line.Rule = "too-many-attempts"
 	IdleLine                line.Rule = "idle-line"
+	GaugeBelowNeed          line.Rule = "gauge-below-need"
+	GaugeAboveNeed          line.Rule = "gauge-above-need"
 	SeveralLines            line.Rule = "several-lines"
 )
 
@@ -53,6 +55,8 @@ const (
 	belowFailedSite
 	tooManyAttempts
 	idleLine
+	gaugeBelowNeed
+	gaugeAboveNeed
 	severalLines
 	ruleCount
 )
@@ -61,7 +65,7 @@ var ruleIDs = [ruleCount]line.Rule{
 	ReviewOverdue, DressingOverdue, NeedDaily, DwellCheck, RemoveNotNeeded, ActOnPhlebitis, ActOnComplication,
 	LeftAfterDischarge, ResiteAfterEmergency, WatchAfterRemoval, LimbRestricted, RecordIncomplete, RecordConflict,
 	AcrossJoint, SmallGaugeInElbowCrease, LargeGaugeInSmallVein, LowerLimbInAdult, BelowFailedSite, TooManyAttempts,
-	IdleLine, SeveralLines,
+	IdleLine, GaugeBelowNeed, GaugeAboveNeed, SeveralLines,
 }
 
 // ruleTags are the rules' numbers in justifications.
@@ -108,6 +112,8 @@ var registry = [ruleCount]rule{
 	belowFailedSite:         belowFailedSiteRule,
 	tooManyAttempts:         tooManyAttemptsRule,
 	idleLine:                idleLineRule,
+	gaugeBelowNeed:          gaugeBelowNeedRule,
+	gaugeAboveNeed:          gaugeAboveNeedRule,
 	severalLines:            severalLinesRule,
 }
 

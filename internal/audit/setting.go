@@ -265,4 +265,4 @@ func commonSettings(no ruleNo) []setting {
 var generalSettings = slices.Concat([]setting{
 	shiftTimes("shifts", func(v *values) *[]line.ShiftTime { return &v.shifts }),
 	span("still_in_after", func(v *values) *time.Duration { return &v.stillInAfter }, 24*time.Hour, 30*24*time.Hour),
-}, learningSettings)
+}, learningSettings, ratedSettings())

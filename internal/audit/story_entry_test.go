@@ -242,7 +242,8 @@ func (w *writer) removal(id string) error {
 }
 
 // facts reads "adult", "child", "spare left-arm fistula [until …]", "spare
-// left-arm fistula no more", "watch child [until …]", "watch child no more".
+// left-arm fistula no more", "watch child [until …]", "watch child no more",
+// "needs 3000 mL/h blood".
 func (w *writer) facts() error {
 	var f line.Facts
 	for _, d := range w.details {
@@ -263,6 +264,11 @@ func (w *writer) facts() error {
 				err = l.Why.Parse(words[2])
 			}
 			f.Limits = append(f.Limits, l)
+		case words[0] == "needs" && len(words) == 4: // needs 3000 mL/h blood
+			f.Need = &line.Need{}
+			if f.Need.MillilitresPerHour, err = strconv.Atoi(words[1]); err == nil {
+				err = f.Need.For.Parse(words[3])
+			}
 		case words[0] == "watch" && len(words) == 2:
 			v := line.Vigil{Until: until, Lifted: lifted}
 			err = v.Why.Parse(words[1])

@@ -2,6 +2,7 @@ package demo_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -119,6 +120,53 @@ func TestGenerate_HasATraineeWhoImproves(t *testing.T) {
 	}
 }
 
+// Attempts that failed were at harder veins, the trainee is watched less and
+// less, and some of what others recorded still waits for the trainee.
+func TestGenerate_GivesOwnRecordsSomethingToShow(t *testing.T) {
+	t.Parallel()
+	for _, o := range cases(t) {
+		h, err := demo.Generate(o)
+		require.NoError(t, err)
+		var trainee line.ID
+		for _, p := range h.Staff {
+			if p.SignIn == "doctor1" {
+				trainee = p.ID
+			}
+		}
+		half := line.MinuteOf(o.Now.Add(-45 * 24 * time.Hour))
+		hard, asked, supervised := map[bool]int{}, map[bool]int{}, map[bool]int{}
+		waiting, agreed := map[line.ID]bool{}, 0
+		for _, e := range h.Entries {
+			switch b := e.Body.(type) {
+			case line.Occasion:
+				for _, a := range b.Attempts {
+					if a.Difficulty != 0 {
+						asked[a.Failed]++
+						if a.Difficulty != line.SetOf(line.NotDifficult) {
+							hard[a.Failed]++
+						}
+					}
+					if a.Operator.Account == trainee && e.Author != trainee {
+						waiting[e.ID] = true
+					}
+				}
+				if b.Supervisor != (line.Operator{}) {
+					require.Equal(t, trainee, b.Attempts[0].Operator.Account, name(o))
+					supervised[e.Happened > half]++
+				}
+			case line.AttemptAgreement:
+				delete(waiting, b.Version)
+				agreed++
+			}
+		}
+		require.Greater(t, float64(hard[true])/float64(asked[true]), float64(hard[false])/float64(asked[false]), name(o))
+		require.Greater(t, supervised[false], supervised[true], name(o))
+		require.Positive(t, supervised[true], name(o))
+		require.Positive(t, agreed, name(o))
+		require.NotEmpty(t, waiting, name(o))
+	}
+}
+
 // What a screen or an audit can show, the invented hospital has some of.
 func TestGenerate_HasSomeOfEverything(t *testing.T) {
 	t.Parallel()
@@ -146,7 +194,7 @@ func TestGenerate_HasSomeOfEverything(t *testing.T) {
 	}
 	for _, k := range line.Kind(0).All() {
 		switch k {
-		case line.KindFollowUp, line.KindErasure: // a lead's and an administrator's own acts
+		case line.KindFollowUp, line.KindErasure, line.KindRecordShare: // acts for a person to try
 		default:
 			require.Positive(t, kinds[k], "%s", k)
 		}

@@ -78,7 +78,7 @@ func TestGenerate_MakesEntriesThatAnyRecordTakes(t *testing.T) {
 			h, err := demo.Generate(o)
 			require.NoError(t, err)
 			require.GreaterOrEqual(t, len(h.Entries), 20_000)
-			require.LessOrEqual(t, len(h.Entries), 40_000)
+			require.LessOrEqual(t, len(h.Entries), 42_000)
 			ids := map[line.ID]bool{}
 			var last time.Time
 			for n, e := range h.Entries {

@@ -80,7 +80,10 @@ func Generate(o Options) (Hospital, error) {
 		}
 	}
 	h.today()
+	own := h.learning()
+	own.tick()
 	h.mistakes()
+	own.answer()
 	slices.SortStableFunc(h.out.Entries, func(a, b line.Entry) int { return a.Recorded.Compare(b.Recorded) })
 	return h.out, nil
 }

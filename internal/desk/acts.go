@@ -34,6 +34,8 @@ func rightFor(k line.Kind) account.Right {
 		return account.JudgeLines
 	case line.KindPolicy, line.KindWard, line.KindHospital, line.KindAccount, line.KindOperatorLink, line.KindErasure:
 		return account.ManagePeople
+	case line.KindAttemptAgreement, line.KindRecordShare:
+		return "" // by the person alone, who does not record them as acts
 	}
 	return account.RecordCare
 }
@@ -47,6 +49,9 @@ func (d *Desk) Record(ctx context.Context, who Person, act Act) ([]line.Receipt,
 	}
 	entries, err := d.prepare(who, act)
 	if err != nil {
+		return nil, err
+	}
+	if err := d.checkRoots(ctx, who, entries); err != nil {
 		return nil, err
 	}
 	if err := d.checkBeds(ctx, entries, act.BedConfirmed); err != nil {
@@ -126,6 +131,32 @@ func (d *Desk) prepare(who Person, act Act) ([]line.Entry, error) {
 		}
 	}
 	return entries, nil
+}
+
+// checkRoots refuses to correct or withdraw what the person may not record.
+func (d *Desk) checkRoots(ctx context.Context, who Person, entries []line.Entry) error {
+	for _, e := range entries {
+		var root line.ID
+		switch b := e.Body.(type) {
+		case line.Correction:
+			root = b.Root
+		case line.Void:
+			root = b.Root
+		default:
+			continue
+		}
+		rec, err := d.store.Entry(ctx, root)
+		if fault.Is(err, fault.NotFound) {
+			continue // the record says so
+		}
+		if err != nil {
+			return err
+		}
+		if err := who.require(rightFor(rec.Entry.Kind)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // checkBeds asks whether another patient whose line is still in has left the bed.

@@ -57,11 +57,14 @@ type Finder interface {
 	LinesByKey(ctx context.Context, keys []line.Key) (map[line.Key]line.Current, error)
 }
 
-// Own gives a person's own attempts.
+// Own gives a person's own attempts, and the copies of them that were shared.
 type Own interface {
 	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
 	Stopped(ctx context.Context, account line.ID) (int, error)
 	EveryAttempt(ctx context.Context, in line.Stretch, f func(line.Operator, line.Tried)) error
+	SharesBy(ctx context.Context, account line.ID) ([]line.SharedRecord, error)
+	SharesWith(ctx context.Context, reader line.ID) ([]line.SharedRecord, error)
+	Share(ctx context.Context, id line.ID) (line.SharedRecord, error)
 }
 
 // People keeps accounts and their secrets.
@@ -94,6 +97,7 @@ type Log interface {
 type Traces interface {
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
+	Looks(ctx context.Context, record line.ID, limit int) ([]account.Access, error)
 	KeepDraft(ctx context.Context, d account.Draft) error
 	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
 	DropDraft(ctx context.Context, id line.ID, draft string) error
@@ -138,6 +142,7 @@ type Desk struct {
 	hub      *hub
 	boards   singleflight.Group
 	evidence evidence
+	mixes    caseMixes
 }
 
 // New makes a desk over a store. clock is the server's.

@@ -23,6 +23,9 @@ type ledger struct {
 	appended []line.Entry
 	accesses []account.Access
 	changed  func(line.Change)
+	tried    []line.Tried
+	shares   []line.SharedRecord
+	entries  map[line.ID]line.Entry
 }
 
 func (l *ledger) OnChange(f func(line.Change)) { l.changed = f }
@@ -35,8 +38,6 @@ func (l *ledger) House(context.Context) ([]line.HouseEntry, error) {
 		ID: "w", Kind: line.KindWard, Body: line.Ward{Ward: "alder", Name: "Alder", Zone: "Europe/London"},
 	}}}, nil
 }
-
-func (l *ledger) Accounts(context.Context) ([]account.Account, error) { return nil, nil }
 
 func (l *ledger) patient() line.Patient {
 	return line.Patient{Key: 7, ID: "patient-1", Reference: "KD-204", Ward: 1, LastWard: 1, Bed: "2"}
@@ -115,13 +116,16 @@ func (l *ledger) History(context.Context, line.ID) ([]line.Record, error) {
 
 func (l *ledger) Attempts(context.Context, line.ID) ([]line.Tried, error) {
 	l.loads++
-	return nil, nil
+	return l.tried, nil
 }
 
 func (l *ledger) Stopped(context.Context, line.ID) (int, error) { return 0, nil }
 
-func (l *ledger) Entry(context.Context, line.ID) (line.Record, error) {
+func (l *ledger) Entry(_ context.Context, id line.ID) (line.Record, error) {
 	l.loads++
+	if e, ok := l.entries[id]; ok {
+		return line.Record{Entry: e, Root: id}, nil
+	}
 	return line.Record{}, fault.New(fault.NotFound, "fault.no-such-page")
 }
 
@@ -187,6 +191,16 @@ func TestDesk_RefusesBeforeItLoads(t *testing.T) {
 		{"a follow-up", account.JudgeLines, record(line.Entry{ID: "e-2", Kind: line.KindFollowUp, Body: line.FollowUp{Rule: "review-overdue"}})},
 		{"a policy as an act", account.ManagePeople, record(line.Entry{ID: "e-3", Kind: line.KindPolicy, Body: line.Policy{}})},
 		{"the own record", account.SeeOwnRecord, func(d *desk.Desk, who desk.Person) error { _, err := d.OwnRecord(ctx, who); return err }},
+		{"the own attempts", account.SeeOwnRecord, func(d *desk.Desk, who desk.Person) error { _, err := d.OwnAttempts(ctx, who); return err }},
+		{"an answer to attempts", account.SeeOwnRecord, func(d *desk.Desk, who desk.Person) error { return d.AnswerAttempts(ctx, who, nil, line.Yes) }},
+		{"the shares given", account.SeeOwnRecord, func(d *desk.Desk, who desk.Person) error { _, err := d.SharesGiven(ctx, who); return err }},
+		{"the shares received", account.SeeOwnRecord, func(d *desk.Desk, who desk.Person) error { _, err := d.SharesReceived(ctx, who); return err }},
+		{"the looks at the own record", account.SeeOwnRecord, func(d *desk.Desk, who desk.Person) error {
+			_, err := d.LooksAtOwnRecord(ctx, who, 10)
+			return err
+		}},
+		{"an agreement as an act", "", record(line.Entry{ID: "e-4", Kind: line.KindAttemptAgreement, Body: line.AttemptAgreement{}})},
+		{"a share as an act", "", record(line.Entry{ID: "e-5", Kind: line.KindRecordShare, Body: line.RecordShare{}})},
 		{"a ward's values", account.ManagePeople, func(d *desk.Desk, who desk.Person) error {
 			return d.SetWard(ctx, who, line.Ward{Ward: "birch", Name: "Birch", Zone: "Europe/London"})
 		}},

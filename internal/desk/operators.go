@@ -36,7 +36,8 @@ type Operator struct {
 	Record *outcomes.Record
 }
 
-// Operators are all operators of a period by name, with every attempt. Only the
+// Operators are all operators of a period by name, with every attempt, also
+// those they have yet to agree to; not those they said were not theirs. Only the
 // system may ask: on no screen does anybody see another person's record.
 func (d *Desk) Operators(ctx context.Context, who Person, in line.Stretch) ([]Operator, error) {
 	if !who.system {
@@ -47,7 +48,12 @@ func (d *Desk) Operators(ctx context.Context, who Person, in line.Stretch) ([]Op
 		return nil, err
 	}
 	attempts := map[line.Operator][]line.Tried{}
-	if err := d.store.EveryAttempt(ctx, in, func(o line.Operator, t line.Tried) { attempts[o] = append(attempts[o], t) }); err != nil {
+	err = d.store.EveryAttempt(ctx, in, func(o line.Operator, t line.Tried) {
+		if t.Counts() || t.Waits() {
+			attempts[o] = append(attempts[o], t)
+		}
+	})
+	if err != nil {
 		return nil, fmt.Errorf("read every attempt: %w", err)
 	}
 	var list []Operator

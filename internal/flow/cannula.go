@@ -59,30 +59,17 @@ func UsualCannulas() []Cannula { return slices.Clone(usual) }
 // given, the bore is the one that the model needs to give it back.
 // Errors: *NotKnown, *OutOfRange.
 func NewCannula(s Size) (Cannula, error) {
-	c := Cannula{s.Gauge, Fitting{part: CannulaPart}}
-	for _, u := range usual {
-		if u.gauge == s.Gauge {
-			c = u
-		}
-	}
-	if s.Length != 0 {
-		c.length = s.Length
-	}
-	if c.length == 0 {
-		return Cannula{}, &NotKnown{Gauge: s.Gauge, Quantity: Length}
-	}
-	if err := check(Length, c.length); err != nil {
+	c, err := usualOf(s)
+	if err != nil {
 		return Cannula{}, err
 	}
 	switch {
 	case s.Rated != 0:
-		within := ratedWithin(s.Gauge)
-		least := standardFlow(tube{c.length, narrowest}) / MillilitresPerMinute(1-within)
-		most := standardFlow(tube{c.length, widest}) / MillilitresPerMinute(1+within)
+		least, most := ratedRange(c)
 		if !(s.Rated >= least && s.Rated <= most) {
 			return Cannula{}, &OutOfRange{Quantity: Rated, Value: float64(s.Rated), Least: float64(least), Most: float64(most)}
 		}
-		for b, rated := range about(float64(s.Rated), within) {
+		for b, rated := range about(float64(s.Rated), ratedWithin(s.Gauge)) {
 			c.bore[b] = float64(boreOf(c.length, MillilitresPerMinute(rated)))
 		}
 		c.source = Source{Name: "the flow on the pack"}
@@ -96,6 +83,39 @@ func NewCannula(s Size) (Cannula, error) {
 		return Cannula{}, &NotKnown{Gauge: s.Gauge, Quantity: Bore}
 	}
 	return c, nil
+}
+
+// usualOf is the usual cannula of the size's gauge, with the size's length.
+func usualOf(s Size) (Cannula, error) {
+	c := Cannula{s.Gauge, Fitting{part: CannulaPart}}
+	for _, u := range usual {
+		if u.gauge == s.Gauge {
+			c = u
+		}
+	}
+	if s.Length != 0 {
+		c.length = s.Length
+	}
+	if c.length == 0 {
+		return Cannula{}, &NotKnown{Gauge: s.Gauge, Quantity: Length}
+	}
+	return c, check(Length, c.length)
+}
+
+// RatedRange is the flows that can stand on the pack of a cannula of the size's
+// gauge and length. Errors: *NotKnown, *OutOfRange.
+func RatedRange(s Size) (least, most MillilitresPerMinute, err error) {
+	c, err := usualOf(s)
+	if err != nil {
+		return 0, 0, err
+	}
+	least, most = ratedRange(c)
+	return least, most, nil
+}
+
+func ratedRange(c Cannula) (least, most MillilitresPerMinute) {
+	within := ratedWithin(c.gauge)
+	return standardFlow(tube{c.length, narrowest}) / MillilitresPerMinute(1-within), standardFlow(tube{c.length, widest}) / MillilitresPerMinute(1+within)
 }
 
 // StandardTest is the bench test behind the flow on a pack: water at 22 °C,

@@ -104,6 +104,16 @@ func (n Need) Judge(cannulas []Cannula, with Conditions) ([]Judgement, error) {
 	return all, nil
 }
 
+// Thinnest is the thinnest of those judged that meets the need; 0 where none does.
+func Thinnest(all []Judgement) Gauge {
+	for _, j := range all {
+		if j.Verdict == Meets {
+			return j.Cannula.gauge
+		}
+	}
+	return 0
+}
+
 func (n Need) hold(c Cannula, with Conditions) Judgement {
 	j := Judgement{Cannula: c}
 	if n.Therapy == Contrast {

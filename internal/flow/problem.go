@@ -47,6 +47,13 @@ func (e *OutOfRange) Error() string {
 	return fmt.Sprintf("%s %v is outside %v to %v", e.Quantity, e.Value, e.Least, e.Most)
 }
 
+// Check refuses a value beyond the quantity's limits; the error is an *OutOfRange.
+func (q Quantity) Check(value float64) error { return check(q, value) }
+
+// Limits are the values the quantity may have, both ends included; none for one
+// that is not typed.
+func (q Quantity) Limits() (least, most float64) { return limits[q].least, limits[q].most }
+
 // check refuses a value beyond the quantity's limits, and one that is no number.
 func check[N ~float64](q Quantity, value N) error {
 	l := limits[q]

@@ -2,6 +2,7 @@ package flow
 
 import (
 	"math"
+	"strconv"
 	"time"
 )
 
@@ -37,6 +38,17 @@ func (q MillilitresPerMinute) cubicMetresPerSecond() float64 { return float64(q)
 
 func perMinute(cubicMetresPerSecond float64) MillilitresPerMinute {
 	return MillilitresPerMinute(cubicMetresPerSecond * 60 / 1e-6)
+}
+
+// String is the number of a flow to two significant digits: a third would claim
+// more than is known.
+func (q MillilitresPerMinute) String() string {
+	q = q.two(math.Round)
+	decimals := 0
+	if q > 0 && q < 10 {
+		decimals = 1 - int(math.Floor(math.Log10(float64(q))))
+	}
+	return strconv.FormatFloat(float64(q), 'f', decimals, 64)
 }
 
 // PerSecond is a flow given in mL/s, as contrast is.

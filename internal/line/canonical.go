@@ -138,6 +138,7 @@ func init() {
 		KindJustification: body[Justification], KindFollowUp: body[FollowUp], KindCorrection: body[Correction],
 		KindVoid: body[Void], KindErasure: body[Erasure], KindPolicy: body[Policy], KindWard: body[Ward],
 		KindHospital: body[Hospital], KindAccount: body[Account], KindOperatorLink: body[OperatorLink],
+		KindAttemptAgreement: body[AttemptAgreement], KindRecordShare: body[RecordShare],
 	}
 }
 

@@ -61,7 +61,7 @@ func TestDetail_SurvivesPacking(t *testing.T) {
 			Signs: line.Signs(rapid.IntRange(0, 1<<12-1).Draw(t, "signs")), States: line.States(rapid.IntRange(0, 31).Draw(t, "states")),
 			Purposes: line.Purposes(rapid.IntRange(0, 127).Draw(t, "purposes")), Score: int8(rapid.IntRange(-1, 5).Draw(t, "score")),
 			Flags: line.Flags(rapid.IntRange(0, 31).Draw(t, "flags")), Attempts: rapid.Uint8().Draw(t, "attempts"),
-			MostByOne: rapid.Uint8().Draw(t, "most"), RuleTag: rapid.Uint32().Draw(t, "rule"), NeedML: uint16(rapid.IntRange(0, 1<<14-1).Draw(t, "need")),
+			MostByOne: rapid.Uint8().Draw(t, "most"), RuleTag: rapid.Uint32().Draw(t, "rule"), NeedML: uint16(rapid.IntRange(0, line.MostNeeded).Draw(t, "need")),
 		}
 		require.Equal(t, d, line.Unpack(d.Pack()))
 	})

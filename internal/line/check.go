@@ -63,6 +63,14 @@ func Check(e Entry, now Minute) []Problem {
 		c.justification(b, e.Happened)
 	case InfectionOutcome:
 		c.need(b.Outcome != 0, "outcome", "check.infection")
+	case AttemptAgreement:
+		c.need(b.Account != "", "account", "check.account")
+		c.need(b.Version != "", "version", "check.root")
+		c.need(b.Agreed != 0, "agreed", "check.agreed")
+	case RecordShare:
+		c.need(b.Share != "", "share", "check.id")
+		c.need(b.Account != "", "account", "check.account")
+		c.need(b.With != "" && b.With != b.Account, "with", "check.share-with")
 	case Correction:
 		c.need(b.Root != "", "root", "check.root")
 		c.need(b.Why != "", "why", "check.why")
@@ -98,6 +106,7 @@ func (c *checker) occasion(o Occasion) {
 	for _, a := range o.Attempts {
 		c.need(a.Gauge == 0 || a.Gauge.Exists(), "attempts", "check.gauge")
 		c.need(a.Failed || a.Fault == 0, "attempts", "check.fault-of-success")
+		c.need(!a.Difficulty.Has(NotDifficult) || a.Difficulty == SetOf(NotDifficult), "attempts", "check.difficult-and-not")
 	}
 	switch o.Outcome {
 	case WithLine:

@@ -24,6 +24,13 @@ func of(body line.Body) line.Entry {
 	}
 }
 
+// ofPerson is a sound entry of a person about their own record.
+func ofPerson(body line.Body) line.Entry {
+	e := of(body)
+	e.Subject, e.Line = "", ""
+	return e
+}
+
 func with(e line.Entry, change func(*line.Entry)) line.Entry {
 	change(&e)
 	return e
@@ -51,6 +58,11 @@ func sound() map[string]line.Entry {
 		"a line, third attempt":             of(attempts(true, true, false)),
 		"a line, number of attempts":        of(line.Occasion{Outcome: line.WithLine, Count: 20}),
 		"no line":                           of(without),
+		"ticks of a vein":                   of(line.Occasion{Outcome: line.WithoutLine, Attempts: []line.Attempt{{Failed: true, Difficulty: line.SetOf(line.VeinNotVisible, line.VeinSmall)}, {Failed: true, Difficulty: line.SetOf(line.NotDifficult)}}}),
+		"supervised":                        of(line.Occasion{Outcome: line.WithLine, Operator: line.Operator{Account: "a1"}, Supervisor: line.Operator{Written: "Dr V"}}),
+		"an agreement":                      ofPerson(line.AttemptAgreement{Account: "a1", Version: "e9", Agreed: line.No}),
+		"a record shared":                   ofPerson(line.RecordShare{Share: "s1", Account: "a1", With: "a2", Stopped: 1, Attempts: []line.TriedCopy{{Occasion: 1, At: now, Precision: line.ToMinute, No: 1, Of: 1, Outcome: line.WithLine}}}),
+		"a record taken back":               ofPerson(line.RecordShare{Share: "s1", Account: "a1", With: "a2", TakenBack: true}),
 		"before skin":                       of(line.Occasion{Outcome: line.BeforeSkin, Stopped: line.NoVeinFound}),
 		"the longest short cannula":         of(line.Occasion{Outcome: line.WithLine, LengthMM: 60}),
 		"facts":                             of(line.Facts{Group: line.Child, Limits: []line.Limit{{Limb: line.LeftArm, Why: line.Fistula}}}),
@@ -93,6 +105,8 @@ func TestCheck_NamesWhatIsWrong(t *testing.T) {
 	faulty.Attempts[0].Fault = line.VeinRolled
 	noGauge := attempts(false)
 	noGauge.Attempts[0].Gauge = 21
+	bothWays := attempts(true, false)
+	bothWays.Attempts[0].Difficulty = line.SetOf(line.NotDifficult, line.VeinSmall)
 	skin := attempts(true)
 	skin.Outcome, skin.Stopped = line.BeforeSkin, line.PatientDeclined
 	success := attempts(true, false)
@@ -146,6 +160,14 @@ func TestCheck_NamesWhatIsWrong(t *testing.T) {
 		{"check.why", "why", of(line.Justification{Rule: "need-daily", Clinician: "Dr A", Until: now})},
 		{"check.clinician", "clinician", of(line.Justification{Rule: "need-daily", Why: "theatre", Until: now})},
 		{"check.justification-end", "until", of(line.Justification{Rule: "need-daily", Clinician: "Dr A", Why: "theatre", Until: now - 60})},
+		{"check.difficult-and-not", "attempts", of(bothWays)},
+		{"check.account", "account", ofPerson(line.AttemptAgreement{Version: "e9", Agreed: line.Yes})},
+		{"check.root", "version", ofPerson(line.AttemptAgreement{Account: "a1", Agreed: line.Yes})},
+		{"check.agreed", "agreed", ofPerson(line.AttemptAgreement{Account: "a1", Version: "e9"})},
+		{"check.id", "share", ofPerson(line.RecordShare{Account: "a1", With: "a2"})},
+		{"check.account", "account", ofPerson(line.RecordShare{Share: "s1", With: "a2"})},
+		{"check.share-with", "with", ofPerson(line.RecordShare{Share: "s1", Account: "a1"})},
+		{"check.share-with", "with", ofPerson(line.RecordShare{Share: "s1", Account: "a1", With: "a1"})},
 		{"check.root", "root", of(line.Correction{Why: "x", Replacement: of(placed)})},
 		{"check.why", "why", of(line.Correction{Root: "e0", Replacement: of(placed)})},
 		{"check.outcome", "replacement.outcome", of(line.Correction{Root: "e0", Why: "x", Replacement: of(line.Occasion{})})},

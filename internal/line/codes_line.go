@@ -239,11 +239,12 @@ const (
 	DifficultBefore    // a history of difficult access
 	DifficultyExpected // by whoever was about to try
 	VeinSmall          // under 3 mm
+	NotDifficult       // asked, and none of these; not asked is an empty set
 )
 
 type difficulties struct{}
 
-var difficultiesWords = []string{"", "not-visible", "not-palpable", "difficult-before", "difficulty-expected", "small-vein"}
+var difficultiesWords = []string{"", "not-visible", "not-palpable", "difficult-before", "difficulty-expected", "small-vein", "none"}
 
 func (difficulties) Words() (string, []string) { return "difficulty", difficultiesWords }
 

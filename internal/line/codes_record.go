@@ -141,10 +141,12 @@ const (
 	KindHospital
 	KindAccount
 	KindOperatorLink
+	KindAttemptAgreement
+	KindRecordShare
 )
 
 type kinds struct{}
 
-var kindsWords = []string{"", "admission", "occasion", "patient-facts", "review", "not-seen", "dressing", "transfer", "discharge", "removal", "site-check", "infection-outcome", "justification", "follow-up", "correction", "void", "erasure", "policy", "ward", "hospital", "account", "operator-link"}
+var kindsWords = []string{"", "admission", "occasion", "patient-facts", "review", "not-seen", "dressing", "transfer", "discharge", "removal", "site-check", "infection-outcome", "justification", "follow-up", "correction", "void", "erasure", "policy", "ward", "hospital", "account", "operator-link", "attempt-agreement", "record-share"}
 
 func (kinds) Words() (string, []string) { return "kind", kindsWords }

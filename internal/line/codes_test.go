@@ -28,7 +28,7 @@ func TestCodes_EveryVocabularyKeepsItsNumbers(t *testing.T) {
 		"not-needed phlebitis infiltration extravasation occlusion leak dislodged infection-suspected routine faulty-position died discharged found-gone other":                                                           roundTrip(t, line.NotNeeded),
 		"pain redness swelling induration cord fever leak cool-or-blanched pus resistance pain-reported extravasation-suspected":                                                                                          roundTrip(t, line.Pain),
 		"no-flashback flashback-would-not-advance through-back-wall stopped-at-valve-or-junction haematoma vein-rolled spasm arterial nerve-pain swelled-on-flush dislodged-while-securing patient-moved equipment other": roundTrip(t, line.NoFlashback),
-		"not-visible not-palpable difficult-before difficulty-expected small-vein":                                                                                                                                        roundTrip(t, line.VeinNotVisible),
+		"not-visible not-palpable difficult-before difficulty-expected small-vein none":                                                                                                                                   roundTrip(t, line.VeinNotVisible),
 		"line no-line before-skin":              roundTrip(t, line.WithLine),
 		"no-vein declined other":                roundTrip(t, line.NoVeinFound),
 		"confirmed not-confirmed bloodstream":   roundTrip(t, line.InfectionConfirmed),
@@ -39,7 +39,7 @@ func TestCodes_EveryVocabularyKeepsItsNumbers(t *testing.T) {
 		"adult child":          roundTrip(t, line.Adult),
 		"yes no":               roundTrip(t, line.Yes),
 		"minute day not-known": roundTrip(t, line.ToMinute),
-		"admission occasion patient-facts review not-seen dressing transfer discharge removal site-check infection-outcome justification follow-up correction void erasure policy ward hospital account operator-link": roundTrip(t, line.KindAdmission),
+		"admission occasion patient-facts review not-seen dressing transfer discharge removal site-check infection-outcome justification follow-up correction void erasure policy ward hospital account operator-link attempt-agreement record-share": roundTrip(t, line.KindAdmission),
 	} {
 		require.Equal(t, strings.Fields(words), got)
 	}

@@ -8,6 +8,9 @@ import (
 // FormatVersion is the version of the canonical form written today.
 const FormatVersion = 1
 
+// MostNeeded is the largest flow that a need can be, in millilitres per hour: 18 mL/s.
+const MostNeeded = 65535
+
 // Entry is one dated statement about a patient or about the house. Once
 // accepted it is never changed; a correction or a void is another entry.
 type Entry struct {
@@ -58,34 +61,37 @@ type (
 		Written Text `json:"written,omitzero"`
 	}
 
-	// Attempt is one new cannula through the skin. Fault is set where it failed.
+	// Attempt is one new cannula through the skin. Fault is set where it failed;
+	// Difficulty is left out where it was not asked.
 	Attempt struct {
-		Operator Operator `json:"operator,omitzero"`
-		Site     Site     `json:"site,omitzero"`
-		Side     Side     `json:"side,omitzero"`
-		Gauge    Gauge    `json:"gauge,omitzero"`
-		Failed   bool     `json:"failed"`
-		Fault    Fault    `json:"fault,omitzero"`
+		Operator   Operator     `json:"operator,omitzero"`
+		Site       Site         `json:"site,omitzero"`
+		Side       Side         `json:"side,omitzero"`
+		Gauge      Gauge        `json:"gauge,omitzero"`
+		Failed     bool         `json:"failed"`
+		Fault      Fault        `json:"fault,omitzero"`
+		Difficulty Difficulties `json:"difficulty,omitzero"`
 	}
 
 	// Occasion is one time of trying to place a line. Site, side and gauge are
 	// those of the line; where none came of it, of the last attempt.
 	Occasion struct {
-		Outcome  Outcome   `json:"outcome"`
-		Stopped  Stopped   `json:"stopped,omitzero"`
-		Site     Site      `json:"site,omitzero"`
-		Side     Side      `json:"side,omitzero"`
-		Gauge    Gauge     `json:"gauge,omitzero"`
-		LengthMM int       `json:"length_mm,omitzero"`
-		Operator Operator  `json:"operator,omitzero"` // of the line; also where the attempts are only a number
-		Attempts []Attempt `json:"attempts,omitzero"`
-		Count    int       `json:"count,omitzero"` // attempts, where only their number is known
-		Asepsis  Asepsis   `json:"asepsis,omitzero"`
-		PlacedBy PlacedBy  `json:"placed_by,omitzero"`
-		Purposes Purposes  `json:"purposes,omitzero"`
-		Dressing Material  `json:"dressing,omitzero"`
-		Flush    Flush     `json:"flush,omitzero"`
-		Note     Text      `json:"note,omitzero"`
+		Outcome    Outcome   `json:"outcome"`
+		Stopped    Stopped   `json:"stopped,omitzero"`
+		Site       Site      `json:"site,omitzero"`
+		Side       Side      `json:"side,omitzero"`
+		Gauge      Gauge     `json:"gauge,omitzero"`
+		LengthMM   int       `json:"length_mm,omitzero"`
+		Operator   Operator  `json:"operator,omitzero"` // of the line; also where the attempts are only a number
+		Attempts   []Attempt `json:"attempts,omitzero"`
+		Count      int       `json:"count,omitzero"`      // attempts, where only their number is known
+		Supervisor Operator  `json:"supervisor,omitzero"` // who stood by and guided
+		Asepsis    Asepsis   `json:"asepsis,omitzero"`
+		PlacedBy   PlacedBy  `json:"placed_by,omitzero"`
+		Purposes   Purposes  `json:"purposes,omitzero"`
+		Dressing   Material  `json:"dressing,omitzero"`
+		Flush      Flush     `json:"flush,omitzero"`
+		Note       Text      `json:"note,omitzero"`
 	}
 
 	// Limit is a limb to be spared, from the entry's moment.
@@ -103,7 +109,7 @@ type (
 		Lifted bool   `json:"lifted,omitzero"`
 	}
 
-	// Need is the flow the therapy needs.
+	// Need is the flow the therapy needs, 1 to MostNeeded.
 	Need struct {
 		MillilitresPerHour int     `json:"ml_per_hour"`
 		For                Purpose `json:"for,omitzero"`

@@ -107,11 +107,12 @@ func (d Detail) Pack() (a, b, c int64) {
 	p.put(12, uint64(d.Purposes))
 	p.put(4, uint64(d.Score+1))
 	p.put(8, uint64(d.Flags))
+	p.put(2, uint64(d.NeedML>>14))
 	p.next()
 	p.put(8, uint64(d.Attempts))
 	p.put(8, uint64(d.MostByOne))
 	p.put(32, uint64(d.RuleTag))
-	p.put(14, uint64(min(d.NeedML, 1<<14-1)))
+	p.put(14, uint64(d.NeedML))
 	p.put(2, uint64(d.Infection))
 	return int64(p.words[0]), int64(p.words[1]), int64(p.words[2])
 }
@@ -130,11 +131,12 @@ func Unpack(a, b, c int64) Detail {
 	d.Purposes = Purposes(p.get(12))
 	d.Score = int8(p.get(4)) - 1
 	d.Flags = Flags(p.get(8))
+	d.NeedML = uint16(p.get(2)) << 14
 	p.next()
 	d.Attempts = uint8(p.get(8))
 	d.MostByOne = uint8(p.get(8))
 	d.RuleTag = uint32(p.get(32))
-	d.NeedML = uint16(p.get(14))
+	d.NeedML |= uint16(p.get(14))
 	d.Infection = Infection(p.get(2))
 	return d
 }
@@ -254,7 +256,9 @@ func (f Facts) marks(m Mark) []Mark {
 		add(func(o *Mark) { o.Watch, o.Until, o.Flags = w.Why, w.Until, ends(w.Lifted) })
 	}
 	if f.Need != nil {
-		add(func(o *Mark) { o.NeedML, o.Purposes = uint16(f.Need.MillilitresPerHour), Purposes(0).With(f.Need.For) })
+		add(func(o *Mark) {
+			o.NeedML, o.Purposes = uint16(min(max(0, f.Need.MillilitresPerHour), MostNeeded)), Purposes(0).With(f.Need.For)
+		})
 	}
 	return marks
 }

@@ -80,6 +80,7 @@ func TestMarks_OfEachKind(t *testing.T) {
 		{line.Void{Root: "e0"}, nil},
 		{line.Erasure{}, nil},
 		{line.Policy{}, nil}, {line.Ward{}, nil}, {line.Hospital{}, nil}, {line.Account{}, nil}, {line.OperatorLink{}, nil},
+		{line.AttemptAgreement{}, nil}, {line.RecordShare{}, nil},
 	} {
 		var want []line.Mark
 		for _, f := range c.want {

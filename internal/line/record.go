@@ -89,11 +89,26 @@ type (
 		Fault     Fault
 		Outcome   Outcome
 		Ward      Key
-		ByOther   bool // somebody else recorded it
+		Author    ID   // who recorded it, as it stands now
+		ByOther   bool // somebody else than its operator
 
 		Difficulty Difficulties // of the vein, as ticked before
 		Assessed   bool         // the difficulty was asked: no tick means none
 		Supervised bool         // another person was named as supervisor
+		Supervisor ID           // where that was an account
+		Version    ID           // the entry that says so now: the occasion, or the correction of it
+		Agreed     Answer       // the person's, where somebody else recorded it; not said: it waits
+	}
+
+	// SharedRecord says whose record was shared with whom, and in which entry
+	// the copy stands.
+	SharedRecord struct {
+		ID        ID
+		Entry     ID
+		Account   ID
+		With      ID
+		At        Minute
+		TakenBack bool
 	}
 
 	// Change says what a commit touched. All: anything may have changed.
@@ -104,3 +119,10 @@ type (
 		All      bool
 	}
 )
+
+// Counts reports whether the attempt counts in the person's record: the person
+// wrote it down, or agreed to what somebody else did.
+func (t Tried) Counts() bool { return !t.ByOther || t.Agreed == Yes }
+
+// Waits reports whether the person has yet to say whether it was theirs.
+func (t Tried) Waits() bool { return t.ByOther && t.Agreed == 0 }

@@ -1,6 +1,8 @@
 package outcomes
 
 import (
+	"errors"
+
 	"dwellbook/internal/line"
 	"dwellbook/internal/stats"
 )
@@ -38,6 +40,14 @@ func FitCaseMix(tried []line.Tried, u Unit) (*CaseMix, error) {
 	var err error
 	m.fit, err = stats.FitLogistic(rows)
 	return m, err
+}
+
+// TooFew reports whether err says that a record is too small, or too uniform, to
+// fit a case mix to.
+func TooFew(err error) bool {
+	var few *stats.TooFewEventsError
+	return errors.As(err, &few) || errors.Is(err, stats.ErrRows) || errors.Is(err, stats.ErrCollinear) ||
+		errors.Is(err, stats.ErrSeparated) || errors.Is(err, stats.ErrNotConverged)
 }
 
 // mixed is the group of an attempt under each grouping of a case mix.

@@ -84,7 +84,7 @@ func TestBy_PartsBySideHourWardAndDifficulty(t *testing.T) {
 		{Occasion: 2, No: 1, Of: 1, At: at("04:59"), Precision: line.ToMinute, Side: line.Right, Ward: 1, Failed: true,
 			Assessed: true, Difficulty: line.SetOf(line.VeinSmall, line.VeinNotVisible)},
 		{Occasion: 3, No: 1, Of: 1, At: at("22:59"), Precision: line.ToMinute, Ward: 2, Assessed: true,
-			Difficulty: line.SetOf(line.Difficulty(0).All()...)},
+			Difficulty: line.SetOf(line.VeinNotVisible, line.VeinNotPalpable, line.DifficultBefore, line.DifficultyExpected, line.VeinSmall)},
 		{Occasion: 4, No: 1, Of: 1, At: at("12:00"), Precision: line.ToDay, Ward: 2, Site: line.Neck},
 	}, 0)
 	names := outcomes.Names{

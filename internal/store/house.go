@@ -10,9 +10,9 @@ import (
 )
 
 // applyHouse makes an entry of the house count: a policy, a ward, the
-// hospital, an account, a link.
+// hospital, an account, a link, or what a person says of their own record.
 func (r *recording) applyHouse(e line.Entry, known int64, root *rootEntry) error {
-	r.change.house = true
+	r.change.house = r.change.house || root.kind < line.KindAttemptAgreement
 	if root.was != nil {
 		if err := r.w.exec(endHouse, known, root.seq); err != nil {
 			return err
@@ -34,18 +34,26 @@ func (r *recording) applyHouse(e line.Entry, known int64, root *rootEntry) error
 		about = string(b.Account)
 	case line.OperatorLink:
 		about = string(b.Account)
+	case line.AttemptAgreement:
+		about = string(b.Version)
+	case line.RecordShare:
+		about = string(b.Share)
 	}
 	r.noteHouse(e)
 	return r.w.exec(insertHouse, known, root.seq, int64(e.Kind), about, int64(ward))
 }
 
-// noteHouse notes the accounts that are to be made anew.
+// noteHouse notes what is to be made anew.
 func (r *recording) noteHouse(e line.Entry) {
 	switch b := e.Body.(type) {
 	case line.Account:
 		r.people[b.Account] = true
 	case line.OperatorLink:
 		r.links[b.Account] = true
+	case line.AttemptAgreement:
+		r.answered[b.Version] = true
+	case line.RecordShare:
+		r.shares[b.Share] = true
 	}
 }
 
@@ -77,23 +85,31 @@ func (r *recording) settleHouse() error {
 	return nil
 }
 
-// bodies gives what stands of one kind about one account, in order.
-func bodies[B line.Body](r *recording, kind line.Kind, about line.ID) ([]B, error) {
+// about gives what stands of one kind about one account, version or share, in order.
+func (r *recording) about(kind line.Kind, about line.ID) ([]line.Entry, error) {
 	rows, err := all(background, r.w, houseAbout, scanHouse, int64(kind), string(about))
 	if err != nil {
 		return nil, err
 	}
-	var list []B
-	for _, row := range rows {
-		e, err := row.open(background, r.w)
-		if err != nil {
+	list := make([]line.Entry, len(rows))
+	for i, row := range rows {
+		if list[i], err = row.open(background, r.w); err != nil {
 			return nil, err
 		}
+	}
+	return list, nil
+}
+
+// bodies gives the bodies of what stands of one kind about something.
+func bodies[B line.Body](r *recording, kind line.Kind, about line.ID) ([]B, error) {
+	entries, err := r.about(kind, about)
+	var list []B
+	for _, e := range entries {
 		if b, ok := e.Body.(B); ok {
 			list = append(list, b)
 		}
 	}
-	return list, nil
+	return list, err
 }
 
 // settleAccount makes an account as its latest entry that stands has it.
@@ -157,15 +173,16 @@ func (h houseRow) open(ctx context.Context, a asker) (line.Entry, error) {
 }
 
 // House gives every version of the house's own entries, in the order of their
-// places: policies, wards, the hospital, accounts, links. A corrected one has
-// the id and the place it always had. Those with Gone 0 stand.
+// places: policies, wards, the hospital, accounts, links; not what people say of
+// their own records. A corrected one has the id and the place it always had.
+// Those with Gone 0 stand.
 func (s *Store) House(ctx context.Context) ([]line.HouseEntry, error) {
 	snap, err := s.snapshot(ctx)
 	if err != nil {
 		return nil, err
 	}
 	defer snap.done()
-	rows, err := all(ctx, snap, houseVersions, scanHouse)
+	rows, err := all(ctx, snap, houseVersions, scanHouse, int64(line.KindAttemptAgreement))
 	if err != nil {
 		return nil, err
 	}
@@ -220,11 +237,11 @@ const accountColumns = "id, sign_in, name, initials, role, closed"
 var (
 	insertHouse = stated(writing, "insert an entry of the house", "INSERT INTO house (known, root, gone, kind, about, ward) VALUES (?, ?, 0, ?, ?, ?)")
 	endHouse    = stated(writing, "end an entry of the house", "UPDATE house SET gone = ? WHERE root = ? AND gone = 0")
-	houseAbout  = stated(reading, "read the entries about an account", `SELECT e.seq, h.root, o.id, e.canonical, h.ward, h.gone
+	houseAbout  = stated(reading, "read the entries about an account, version or share", `SELECT e.seq, h.root, o.id, e.canonical, h.ward, h.gone
 		FROM house h JOIN entry e ON e.seq = h.known JOIN entry o ON o.seq = h.root
 		WHERE h.kind = ? AND h.about = ? AND h.gone = 0 ORDER BY h.root`)
 	houseVersions = stated(reading, "read the house", `SELECT e.seq, h.root, o.id, e.canonical, h.ward, h.gone
-		FROM house h CROSS JOIN entry e CROSS JOIN entry o WHERE e.seq = h.known AND o.seq = h.root ORDER BY h.root, h.known`)
+		FROM house h INDEXED BY house_about CROSS JOIN entry e CROSS JOIN entry o WHERE e.seq = h.known AND o.seq = h.root AND h.kind < ? ORDER BY h.root, h.known`)
 	wardKeysAll   = stated(reading, "read the wards' keys", "SELECT key, id FROM ward_key")
 	insertAccount = stated(writing, "write an account", "INSERT OR REPLACE INTO account ("+accountColumns+") VALUES (?, ?, ?, ?, ?, ?)")
 	deleteAccount = stated(writing, "delete an account", "DELETE FROM account WHERE id = ?")

@@ -92,7 +92,7 @@ func TestAttempts_AreThePersonsOwn(t *testing.T) {
 	first.Author = "jo"
 	w.must(first)
 	w.must(w.entry("p2", "l2", 2, line.Occasion{Outcome: line.WithoutLine, Attempts: []line.Attempt{tried(written, true)}}))
-	w.must(w.entry("p2", "l3", 3, line.Occasion{Outcome: line.WithLine, Site: line.Forearm, Gauge: 20, Operator: jo, Count: 3}))
+	bare := w.must(w.entry("p2", "l3", 3, line.Occasion{Outcome: line.WithLine, Site: line.Forearm, Gauge: 20, Operator: jo, Count: 3}))
 	w.must(w.entry("p2", "l4", 4, line.Occasion{Outcome: line.BeforeSkin, Stopped: line.NoVeinFound, Operator: jo}))
 	wards, err := w.WardKeys(t.Context())
 	require.NoError(t, err)
@@ -102,12 +102,12 @@ func TestAttempts_AreThePersonsOwn(t *testing.T) {
 	require.Len(t, got, 3)
 	require.Equal(t, line.Tried{
 		Occasion: got[0].Occasion, LineID: "l1", At: at(1), Precision: line.ToMinute, No: 1, Of: 3, Site: line.Wrist, Side: line.Left,
-		Gauge: 22, Failed: true, Fault: line.ThroughBackWall, Outcome: line.WithLine, Ward: wards["north"],
+		Gauge: 22, Failed: true, Fault: line.ThroughBackWall, Outcome: line.WithLine, Ward: wards["north"], Version: first.ID, Author: "jo",
 	}, got[0])
 	require.Equal(t, 3, got[1].No)
 	require.Equal(t, line.Tried{
 		Occasion: got[2].Occasion, LineID: "l3", At: at(3), Precision: line.ToMinute, No: 3, Of: 3, Site: line.Forearm,
-		Gauge: 20, Outcome: line.WithLine, Ward: wards["south"], ByOther: true,
+		Gauge: 20, Outcome: line.WithLine, Ward: wards["south"], Version: bare, Author: "nurse-1", ByOther: true,
 	}, got[2], "a bare number: only the last is known")
 	n, err := w.Stopped(t.Context(), "jo")
 	require.NoError(t, err)

@@ -21,7 +21,6 @@ func TestStatements_NoPageScansWhatGrows(t *testing.T) {
 		"read the last entry's place":   "SCAN entry",
 		"read the eras":                 "SCAN era",
 		"read the wards' keys":          "SCAN ward_key",
-		"read the house":                "SCAN h",
 		"read the accounts":             "SCAN account",
 		"read the lines in at a moment": "SCAN s", // what a search found of one day
 	}

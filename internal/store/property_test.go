@@ -45,6 +45,12 @@ func (p *past) body(k line.Kind) line.Body {
 	case line.KindOccasion:
 		o := line.Occasion{Outcome: rapid.SampledFrom([]line.Outcome{line.WithLine, line.WithLine, line.WithLine, line.WithoutLine, line.BeforeSkin}).Draw(p.rt, "outcome")}
 		o.Site, o.Gauge, o.Operator.Written = line.Wrist, 20, "J Q"
+		if rapid.Bool().Draw(p.rt, "supervised") {
+			o.Supervisor = line.Operator{Account: "p2"}
+		}
+		if o.Outcome == line.WithoutLine && rapid.Bool().Draw(p.rt, "in detail") {
+			o.Attempts = []line.Attempt{{Operator: line.Operator{Account: "p1"}, Failed: true, Difficulty: line.SetOf(line.VeinSmall)}}
+		}
 		if o.Outcome == line.BeforeSkin {
 			o.Stopped = line.NoVeinFound
 		}
@@ -59,6 +65,14 @@ func (p *past) body(k line.Kind) line.Body {
 		return line.Account{Account: rapid.SampledFrom(somebody).Draw(p.rt, "who"), SignIn: rapid.SampledFrom([]string{"ada", "bo"}).Draw(p.rt, "name"), Role: "nurse"}
 	case line.KindOperatorLink:
 		return line.OperatorLink{Account: "p1", Written: "J Q", Accepted: rapid.SampledFrom([]line.Answer{line.Yes, line.No}).Draw(p.rt, "accepted")}
+	case line.KindAttemptAgreement:
+		version := line.ID("nobody's")
+		if len(p.sent) > 0 {
+			version = rapid.SampledFrom(p.sent).Draw(p.rt, "version").ID
+		}
+		return line.AttemptAgreement{Account: rapid.SampledFrom(somebody).Draw(p.rt, "who"), Version: version, Agreed: rapid.SampledFrom([]line.Answer{line.Yes, line.No}).Draw(p.rt, "agreed")}
+	case line.KindRecordShare:
+		return line.RecordShare{Share: rapid.SampledFrom(someLine).Draw(p.rt, "share"), Account: rapid.SampledFrom(somebody).Draw(p.rt, "whose"), With: "reader", TakenBack: rapid.Bool().Draw(p.rt, "taken back")}
 	case line.KindWard:
 		return line.Ward{Ward: ward, Name: "N", Zone: "UTC"}
 	case line.KindJustification:
@@ -95,6 +109,7 @@ var kinds = []line.Kind{
 	line.KindAdmission, line.KindAdmission, line.KindTransfer, line.KindDischarge, line.KindOccasion, line.KindOccasion, line.KindOccasion,
 	line.KindReview, line.KindReview, line.KindRemoval, line.KindSiteCheck, line.KindJustification, line.KindFacts,
 	line.KindErasure, line.KindAccount, line.KindOperatorLink, line.KindWard,
+	line.KindAttemptAgreement, line.KindRecordShare,
 }
 
 // step sends one or two entries and keeps what was accepted.

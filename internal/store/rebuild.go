@@ -35,7 +35,7 @@ type TableDifference struct {
 // derivedTables are those that follow from the entries. The key tables are
 // kept: a key never changes.
 var derivedTables = []string{
-	"mark", "history", "home", "former_home", "line", "span", "stay_text", "patient", "attempt", "house", "account", "accepted_name", "era",
+	"mark", "history", "home", "former_home", "line", "span", "stay_text", "patient", "attempt", "house", "account", "accepted_name", "era", "agreement", "record_share",
 }
 
 // replayTogether is how many entries are replayed before what follows from

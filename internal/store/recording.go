@@ -25,6 +25,8 @@ type recording struct {
 	fresh      map[int64]bool   // roots whose attempts were written anew
 	people     map[line.ID]bool // accounts to be made anew
 	links      map[line.ID]bool // accounts whose accepted names are to be made anew
+	answered   map[line.ID]bool // versions whose agreements are to be made anew
+	shares     map[line.ID]bool // to be made anew
 	change     change
 	failed     error // the first error of looking up a key
 }
@@ -34,6 +36,7 @@ func newRecording(w *writer, asRecorded bool) (*recording, error) {
 	r := &recording{
 		w: w, asRecorded: asRecorded, times: map[int64]line.Minute{}, keys: map[keyed]line.Key{}, homes: map[line.Key]*home{},
 		dossiers: map[line.Key]*dossier{}, fresh: map[int64]bool{}, people: map[line.ID]bool{}, links: map[line.ID]bool{},
+		answered: map[line.ID]bool{}, shares: map[line.ID]bool{},
 	}
 	if w.last == nil {
 		last, _, err := one(background, w, lastEntry, func(row scan) (lastRow, error) {
@@ -141,6 +144,9 @@ func (r *recording) insert(in *incoming, seq int64, root *rootEntry) error {
 // finish judges the whole and writes what follows from it.
 func (r *recording) finish() (change, error) {
 	if err := r.settleHouse(); err != nil {
+		return change{}, err
+	}
+	if err := r.settleOwnRecords(); err != nil {
 		return change{}, err
 	}
 	if !r.asRecorded {

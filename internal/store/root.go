@@ -8,28 +8,35 @@ import (
 // rootEntry is the entry that a correction or void is about; of any other
 // entry it is the entry itself.
 type rootEntry struct {
-	seq    int64
-	kind   line.Kind
-	author line.ID
-	was    *line.Entry // the version that stood; nil: new, or withdrawn
-	last   *line.Entry // the last version that stood; nil: new
-	seqs   []int64     // of all versions before
+	seq     int64
+	kind    line.Kind
+	author  line.ID
+	was     *line.Entry // the version that stood; nil: new, or withdrawn
+	last    *line.Entry // the last version that stood; nil: new
+	seqs    []int64     // of all versions before
+	version line.ID     // the entry that is applied: a new one, a correction, a void
+	by      line.ID     // its author
 }
 
 // rootOf finds what an entry is about, and refuses a correction or void that
 // is about nothing, or of a version that is not the latest.
 func (r *recording) rootOf(e line.Entry, seq int64) (*rootEntry, error) {
+	root := &rootEntry{seq: seq, kind: e.Kind, author: e.Author}
+	var err error
 	switch b := e.Body.(type) {
 	case line.Correction:
-		root, err := r.lookUp(b.Root, b.Seen, seq)
+		root, err = r.lookUp(b.Root, b.Seen, seq)
 		if err == nil && root.kind != b.Replacement.Kind {
 			err = fault.Field("replacement.kind", "store.kind-changed", "was", root.kind, "is", b.Replacement.Kind)
 		}
-		return root, err
 	case line.Void:
-		return r.lookUp(b.Root, b.Seen, seq)
+		root, err = r.lookUp(b.Root, b.Seen, seq)
 	}
-	return &rootEntry{seq: seq, kind: e.Kind, author: e.Author}, nil
+	if err != nil {
+		return nil, err
+	}
+	root.version, root.by = e.ID, e.Author
+	return root, nil
 }
 
 // lookUp finds the root id as it stood before the entry with the place until.

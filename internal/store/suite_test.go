@@ -50,6 +50,10 @@ type record interface {
 	Attempts(ctx context.Context, account line.ID) ([]line.Tried, error)
 	Stopped(ctx context.Context, account line.ID) (int, error)
 	EveryAttempt(ctx context.Context, in line.Stretch, f func(line.Operator, line.Tried)) error
+	SharesBy(ctx context.Context, account line.ID) ([]line.SharedRecord, error)
+	SharesWith(ctx context.Context, reader line.ID) ([]line.SharedRecord, error)
+	Share(ctx context.Context, id line.ID) (line.SharedRecord, error)
+	Looks(ctx context.Context, record line.ID, limit int) ([]account.Access, error)
 	Accounts(ctx context.Context) ([]account.Account, error)
 	Account(ctx context.Context, id line.ID) (account.Account, error)
 	AccountBySignIn(ctx context.Context, name string) (account.Account, error)

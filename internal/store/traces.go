@@ -10,20 +10,27 @@ import (
 	"dwellbook/internal/line"
 )
 
-// NoteAccess notes that somebody opened a patient.
+// NoteAccess notes that somebody opened a patient, or a copy of a person's record.
 func (s *Store) NoteAccess(ctx context.Context, a account.Access) error {
-	return s.put(ctx, noteAccess, a.Account, a.Subject, a.What, a.At.UnixMilli())
+	return s.put(ctx, noteAccess, a.Account, a.Subject, a.What, a.At.UnixMilli(), a.Record)
 }
 
 // Accesses gives who opened a patient, the latest first, limit at most.
 func (s *Store) Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error) {
-	return all(ctx, s, accessesOf, func(row scan) (account.Access, error) {
-		var a account.Access
-		var ms int64
-		err := row(&a.Account, &a.Subject, &a.What, &ms)
-		a.At = time.UnixMilli(ms).UTC()
-		return a, err
-	}, int64(subject), limit)
+	return all(ctx, s, accessesOf, scanAccess, int64(subject), limit)
+}
+
+// Looks gives who opened a copy of a person's record, the latest first, limit at most.
+func (s *Store) Looks(ctx context.Context, record line.ID, limit int) ([]account.Access, error) {
+	return all(ctx, s, looksAt, scanAccess, string(record), limit)
+}
+
+func scanAccess(row scan) (account.Access, error) {
+	var a account.Access
+	var ms int64
+	err := row(&a.Account, &a.Subject, &a.What, &ms, &a.Record)
+	a.At = time.UnixMilli(ms).UTC()
+	return a, err
 }
 
 // KeepDraft keeps a form that could not be taken, for the account that typed it.
@@ -54,10 +61,14 @@ func (s *Store) DropDraft(ctx context.Context, id line.ID, draft string) error {
 	return s.put(ctx, dropDraft, string(id), draft)
 }
 
+const accessColumns = "account, subject, what, at_ms, record"
+
 var (
-	noteAccess = stated(writing, "note who opened a patient", "INSERT INTO access (account, subject, what, at_ms) VALUES (?, ?, ?, ?)")
+	noteAccess = stated(writing, "note who opened what", "INSERT INTO access (account, subject, what, at_ms, record) VALUES (?, ?, ?, ?, ?)")
 	accessesOf = stated(reading, "read who opened a patient",
-		"SELECT account, subject, what, at_ms FROM access WHERE subject = ? ORDER BY number DESC LIMIT ?")
+		"SELECT "+accessColumns+" FROM access WHERE subject = ? ORDER BY number DESC LIMIT ?")
+	looksAt = stated(reading, "read who opened a record",
+		"SELECT "+accessColumns+" FROM access WHERE record = ? AND record <> '' ORDER BY number DESC LIMIT ?")
 	keepDraft = stated(writing, "keep a draft", "INSERT OR REPLACE INTO draft (account, id, path, form, at_ms) VALUES (?, ?, ?, ?, ?)")
 	draftsOf  = stated(reading, "read drafts", "SELECT id, account, path, form, at_ms FROM draft WHERE account = ? ORDER BY at_ms, id")
 	dropDraft = stated(writing, "forget a draft", "DELETE FROM draft WHERE account = ? AND id = ?")

@@ -36,23 +36,36 @@ for (const pick of all("[data-bodypick]")) {
 
 for (const form of all("form[data-advice]")) {
 	const into = document.querySelector(form.dataset.adviceInto);
-	let timer, running;
+	let timer, running, said, parted = [];
+	// A part of the answer may stand elsewhere, beside what it is about.
+	const part = () => {
+		for (const place of parted) place.replaceChildren();
+		parted = all("[data-put]", into).map((e) => { const place = document.getElementById(e.dataset.put); place.replaceChildren(e); return place; });
+	};
+	part();
 	const ask = async () => {
 		running?.abort();
 		const mine = running = new AbortController();
 		try {
-			const answer = await fetch(form.dataset.advice, {
-				method: "POST",
-				body: new URLSearchParams(new FormData(form)),
+			const asked = new URLSearchParams(new FormData(form)), get = form.method === "get";
+			const answer = await fetch(get ? `${form.dataset.advice}?${asked}` : form.dataset.advice, {
+				method: form.method,
+				body: get ? undefined : asked,
 				headers: { Accept: "text/html" },
 				signal: mine.signal,
 			});
 			if (!answer.ok || answer.redirected) throw new Error(answer.status);
 			const html = await answer.text();
-			if (running === mine && into.innerHTML !== html) into.innerHTML = html;
+			if (running === mine && said !== html) {
+				into.innerHTML = said = html;
+				part();
+			}
 		} catch (fault) {
 			// Advice about what the form said before must not stand beside what it says now.
-			if (fault.name !== "AbortError") into.textContent = into.dataset.failed || "";
+			if (fault.name !== "AbortError") {
+				into.textContent = said = into.dataset.failed || "";
+				part();
+			}
 		}
 	};
 	const soon = () => { clearTimeout(timer); timer = setTimeout(ask, 250); };

@@ -16,28 +16,30 @@ import (
 
 // Act is the form of one act.
 type Act struct {
-	Shell    Shell
-	Form     Form
-	Path     string // which act
-	House    *desk.House
-	Ward     desk.Ward
-	Patient  line.Patient
-	Line     *line.Current // nil: of the patient
-	Lines    []line.Current
-	Subject  line.Subject
-	Rules    []line.Rule // that can be answered
-	Attempts []string    // numbers of the rows
-	Advice   PlaceAdvice
-	Now      line.Minute
-	Was      url.Values // a correction's: the form of what was recorded; nil: the entry is new
-	Beds     []desk.Bed // to choose from; empty: the bed is typed
-	BedsOf   line.ID
-	InTheWay []desk.Obstacle
-	Reader   line.ID // who the form is for
+	Shell          Shell
+	Form           Form
+	Path           string // which act
+	House          *desk.House
+	Ward           desk.Ward
+	Patient        line.Patient
+	Line           *line.Current // nil: of the patient
+	Lines          []line.Current
+	Subject        line.Subject
+	Rules          []line.Rule // that can be answered
+	Attempts       []string    // numbers of the rows
+	Advice         PlaceAdvice
+	Now            line.Minute
+	Was            url.Values // a correction's: the form of what was recorded; nil: the entry is new
+	Beds           []desk.Bed // to choose from; empty: the bed is typed
+	BedsOf         line.ID
+	InTheWay       []desk.Obstacle
+	Reader         line.ID // who the form is for
+	AsksDifficulty bool    // the policy has the difficulty of the vein asked
 }
 
 // PlaceAdvice is what is told beside the choice of a line before it is recorded.
 type PlaceAdvice struct {
+	Needed   Needed
 	Findings []audit.Finding
 	Known    bool               // site and gauge are chosen, so the findings are all
 	Here     *line.Message      // how such lines have lasted here; nil: not chosen yet
@@ -80,6 +82,12 @@ func (p Act) field(ctx context.Context, name string) Field {
 func (p Act) needed(ctx context.Context, name string) Field {
 	f := p.field(ctx, name)
 	f.Required = p.asks(name)
+	return f
+}
+
+func (p Act) optional(ctx context.Context, name string) Field {
+	f := p.field(ctx, name)
+	f.Optional = true
 	return f
 }
 
@@ -173,7 +181,7 @@ func (p Act) wards() []Option {
 // placed reports whether the corrected entry names the account as an operator.
 func (p Act) placed(id string) bool {
 	for name, values := range p.Was {
-		if strings.HasSuffix(name, ".operator") && slices.Contains(values, id) {
+		if (strings.HasSuffix(name, ".operator") || name == "supervisor") && slices.Contains(values, id) {
 			return true
 		}
 	}
@@ -220,6 +228,13 @@ func gauges() []Option {
 		all = append(all, Option{Value: strconv.Itoa(int(g)), Label: g.String()})
 	}
 	return all
+}
+
+// asksDifficulty reports whether an attempt's row asks about the vein: by the
+// policy, and where something is ticked already.
+func (p Act) asksDifficulty(n string) bool {
+	name := "attempt." + n + ".difficulty"
+	return p.AsksDifficulty || p.Form.Values[name] != nil || p.Was[name] != nil
 }
 
 // differs reports whether an attempt's row says something other than the line's.

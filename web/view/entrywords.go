@@ -57,6 +57,7 @@ func EntryWords(ctx context.Context, h *desk.House, reader line.ID, e line.Entry
 			add("entry.attempts", "n", n)
 		}
 		parts = append(parts, attemptWords(ctx, h, b, func(o line.Operator) bool { return reader == e.Author || reader == o.Account })...)
+		parts = append(parts, supervisorWords(ctx, h, b.Supervisor, reader == e.Author || reader == b.Supervisor.Account)...)
 		if b.Asepsis != 0 {
 			add("entry.asepsis", "asepsis", b.Asepsis)
 		}
@@ -175,12 +176,30 @@ func attemptWords(ctx context.Context, h *desk.House, b line.Occasion, shows fun
 		if a.Gauge != 0 && a.Gauge != b.Gauge {
 			what = a.Gauge.String() + ", " + what
 		}
+		for _, word := range signWords(ctx, (a.Difficulty &^ line.SetOf(line.NotDifficult)).Codes(), "") {
+			what += ", " + word
+		}
 		add(i+1, what, a.Operator, !a.Failed)
 	}
 	if b.Operator != (line.Operator{}) && len(b.Attempts) == 0 {
 		add(0, words.Say(ctx, "entry.operator"), b.Operator, b.Outcome == line.WithLine)
 	}
 	return all
+}
+
+// supervisorWords say that somebody stood by; who, where that may be shown.
+func supervisorWords(ctx context.Context, h *desk.House, by line.Operator, shown bool) []string {
+	name := string(by.Written)
+	if by.Account != "" {
+		name = h.NameOf(by.Account)
+	}
+	switch {
+	case by == (line.Operator{}):
+		return nil
+	case name == "" || !shown:
+		return []string{words.Say(ctx, "entry.supervised")}
+	}
+	return []string{words.Say(ctx, "entry.supervised-by", "name", name)}
 }
 
 func wardName(h *desk.House, id line.ID) string {

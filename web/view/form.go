@@ -25,6 +25,12 @@ func labelled(f Field, label string) Field {
 	return f
 }
 
+// hinted is f with a hint; it may be empty.
+func hinted(f Field, hint string) Field {
+	f.Hint = hint
+	return f
+}
+
 func (f Field) id() string { return or(f.ID, f.Name) }
 
 // optionID is the id of the i-th control of a group. The first has the field's

@@ -3,21 +3,12 @@ package view
 import (
 	"context"
 	"fmt"
-	"slices"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/desk"
 	"dwellbook/internal/outcomes"
 	"dwellbook/internal/words"
 )
-
-// OwnRecord is the person's own attempts.
-type OwnRecord struct {
-	Shell  Shell
-	Record *outcomes.Record
-	Offers []string // names as written that wait for the person's answer
-	Notice string
-}
 
 // People is the accounts.
 type People struct {
@@ -69,42 +60,6 @@ func shareTable(ctx context.Context, caption, what string, rows [][2]string) Tab
 	t := TableData{Caption: caption, Columns: []Column{{Label: what}, {Label: words.Say(ctx, "ownrecord.first")}}}
 	for _, r := range rows {
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: r[0]}, {Text: r[1]}}})
-	}
-	return t
-}
-
-func (p OwnRecord) by(ctx context.Context, by outcomes.By) [][2]string {
-	var rows [][2]string
-	for _, part := range p.Record.By(by, outcomes.PerOccasion, outcomes.Names{}) {
-		rows = append(rows, [2]string{words.Say(ctx, "outcomes.group-name", "label", part.Label), shareWords(ctx, part.Share)})
-	}
-	return rows
-}
-
-func (p OwnRecord) faults(ctx context.Context) TableData {
-	t := TableData{Caption: words.Say(ctx, "ownrecord.faults"), Columns: []Column{{Label: words.Say(ctx, "ownrecord.fault")}, {Label: words.Say(ctx, "ownrecord.times"), Num: true}}}
-	for _, f := range p.Record.Faults() {
-		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: words.Say(ctx, f.Fault.Word())}, {Text: count(f.N)}}})
-	}
-	return t
-}
-
-// mostRecent is how many attempts are listed.
-const mostRecent = 20
-
-func (p OwnRecord) recent(ctx context.Context) TableData {
-	t := TableData{Caption: words.Say(ctx, "ownrecord.recent"), Columns: []Column{
-		{Label: words.Say(ctx, "ownrecord.when")}, {Label: words.Say(ctx, "auditpage.line")}, {Label: words.Say(ctx, "ownrecord.result")},
-	}}
-	tried := p.Record.Tried
-	for _, a := range slices.Backward(tried[max(0, len(tried)-mostRecent):]) {
-		result := words.Say(ctx, "act.placed")
-		if a.Failed {
-			result = words.Say(ctx, a.Fault.Word())
-		}
-		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
-			{Text: words.Say(ctx, "line.at", "at", a.At)}, {Text: a.Gauge.String() + " " + SiteAndSide(ctx, a.Site, a.Side)}, {Text: result},
-		}})
 	}
 	return t
 }
