@@ -61,6 +61,11 @@ func (s *Server) install() chi.Router {
 				r.Get("/report", s.do(s.showReport))
 				r.Get("/report/{month}.html", s.do(s.downloadReport))
 			})
+			r.With(s.right(account.SeeProof)).Group(func(r chi.Router) {
+				r.Get("/record", s.do(s.showRecord))
+				r.Get("/record/head.txt", s.do(s.downloadHead))
+				r.Post("/record/check", s.do(s.checkHead))
+			})
 			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
 				r.Get("/my-record", s.do(s.showOwnRecord))
 				r.Get("/my-record/portfolio", s.do(s.showPortfolio))

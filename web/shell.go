@@ -35,6 +35,7 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 		{account.ManagePeople, "nav.people", "/people"},
 		{account.ManagePeople, "nav.ward-values", "/ward-values"},
 		{account.SeePolicy, "nav.policy", "/policy"},
+		{account.SeeProof, "nav.record", "/record"},
 	} {
 		if p.May(n.right) {
 			shell.Nav = append(shell.Nav, view.NavItem{

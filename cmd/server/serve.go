@@ -11,11 +11,12 @@ import (
 )
 
 func serve(ctx context.Context, args []string, std streams) (int, error) {
-	f := flags("serve", "-db FILE [-addr HOST:PORT] [-public-url URL] [-policy FILE]", std)
+	f := flags("serve", "-db FILE [-addr HOST:PORT] [-public-url URL] [-policy FILE] [-heads FOLDER]", std)
 	db := f.String("db", "", "the record's `file`; it is made where there is none")
 	addr := f.String("addr", "127.0.0.1:8080", "the `address` to serve on")
 	public := f.String("public-url", "", "the `address` people reach it at, such as https://cannulas.hospital.example; labels open it.\nWithout it a label opens the address it was asked for at")
 	policy := f.String("policy", "", "put this policy `file` in force from now, if it differs")
+	heads := f.String("heads", "", "write the record's signed head to this `folder` each minute, one file a day: best on another machine")
 	secure := f.Bool("behind-tls", false, "people reach it over TLS, which something in front ends")
 	if err := parse(f, args, std, 0); err != nil {
 		return misused, err
@@ -27,7 +28,7 @@ func serve(ctx context.Context, args []string, std streams) (int, error) {
 	if err != nil {
 		return misused, err
 	}
-	a, err := app.New(ctx, app.Config{DB: *db, Log: slog.New(slog.NewTextHandler(std.err, nil)), Secure: *secure, Public: origin})
+	a, err := app.New(ctx, app.Config{DB: *db, Log: slog.New(slog.NewTextHandler(std.err, nil)), Secure: *secure, Public: origin, Heads: *heads})
 	if err != nil {
 		return undone, err
 	}

@@ -43,18 +43,19 @@ const (
 	SeeOwnRecord Right = "see-own-record" // the person's own attempts; of others, a copy shared with them by name
 	SeePolicy    Right = "see-policy"
 	EditPolicy   Right = "edit-policy"   // try a policy on the record, put it in force
+	SeeProof     Right = "see-proof"     // the head of the record, and whether a kept one still fits
 	ManagePeople Right = "manage-people" // accounts, wards, beds, shift times, links of operators
 )
 
 // Rights lists the rights.
-var Rights = []Right{SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, ManagePeople}
+var Rights = []Right{SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, SeeProof, ManagePeople}
 
 // table is who may do what. DEVELOPERS.md shows the same table; a test compares.
 var table = map[Role][]Right{
 	Nurse:         {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
 	Doctor:        {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
-	Lead:          {SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy},
-	Administrator: {SeePolicy, ManagePeople},
+	Lead:          {SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, SeeProof},
+	Administrator: {SeePolicy, SeeProof, ManagePeople},
 }
 
 // May reports whether the role has the right. Nobody (the empty role) has none.

@@ -134,7 +134,7 @@ func needs(path string) account.Right {
 		{"/entries/", account.RecordCare},
 		{"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit},
 		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
-		{"/my-record", account.SeeOwnRecord},
+		{"/my-record", account.SeeOwnRecord}, {"/record", account.SeeProof},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},
 		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople},
 	} {

@@ -11,6 +11,7 @@ import (
 	"context"
 	"time"
 
+	"golang.org/x/mod/sumdb/tlog"
 	"golang.org/x/sync/singleflight"
 
 	"dwellbook/internal/account"
@@ -86,6 +87,12 @@ type Gate interface {
 	DeleteSetting(ctx context.Context, name string) error
 }
 
+// Log is the record's Merkle tree.
+type Log interface {
+	Root(ctx context.Context) (size int64, root tlog.Hash, err error)
+	Begins(ctx context.Context, size int64, root tlog.Hash) (bool, error)
+}
+
 // Traces keeps who opened what, what was typed and could not be taken, and
 // what devices have handed over.
 type Traces interface {
@@ -108,6 +115,7 @@ type Store interface {
 	People
 	Gate
 	Traces
+	Log
 	OnChange(f func(line.Change))
 }
 
