@@ -20,6 +20,7 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 	}
 	shell.SignedIn, shell.IdleMinutes = true, int(idleTimeout/time.Minute)
 	shell.Person, shell.Role = p.Name, words.Say(r.Context(), p.Role.Word())
+	shell.Greeting = s.greeting(r)
 	for _, n := range []struct {
 		right     account.Right
 		key, href string

@@ -91,3 +91,10 @@ type Draft struct {
 	Form    url.Values
 	At      time.Time
 }
+
+// Invitation lets a person choose their own passphrase, once.
+type Invitation struct {
+	Account ID
+	Token   string
+	Until   time.Time
+}

@@ -86,6 +86,14 @@ type Gate interface {
 	DeleteSetting(ctx context.Context, name string) error
 }
 
+// FirstUse keeps who may choose a passphrase, and who was told what to know.
+type FirstUse interface {
+	KeepInvitations(ctx context.Context, list []account.Invitation) error
+	InvitedUntil(ctx context.Context, id line.ID, token string) (until time.Time, ok bool, err error)
+	Greeted(ctx context.Context, id line.ID, role account.Role) (bool, error)
+	NoteGreeted(ctx context.Context, id line.ID, role account.Role) error
+}
+
 // Traces keeps who opened what, and what was typed after a session ended.
 type Traces interface {
 	NoteAccess(ctx context.Context, a account.Access) error
@@ -104,6 +112,7 @@ type Store interface {
 	Own
 	People
 	Gate
+	FirstUse
 	Traces
 	OnChange(f func(line.Change))
 }
