@@ -65,9 +65,11 @@ func (s *Server) beginPage(w http.ResponseWriter, r *http.Request, status int, f
 	if err != nil {
 		return err
 	}
-	return s.show(w, r, status, view.BeginPage(view.Begin{
-		Shell: s.shell(r, say(r, "begin.title")), Form: form, House: h, Rows: rows, Notice: s.takeNotice(r),
-	}))
+	page := view.Begin{Shell: s.shell(r, say(r, "begin.title")), Form: form, House: h, Rows: rows, Notice: s.takeNotice(r)}
+	if origin, only := s.origin(r); only {
+		page.Only = origin
+	}
+	return s.show(w, r, status, view.BeginPage(page))
 }
 
 // toMake reports whether the person has seen what the list, as it now stands,

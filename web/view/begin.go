@@ -28,6 +28,7 @@ type Begin struct {
 	Form   Form
 	House  *desk.House
 	Rows   []ListedLine // what the pasted list will make
+	Only   string       // the address that links will start with, where only this computer reaches it
 	Notice string
 }
 
