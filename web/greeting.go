@@ -20,7 +20,7 @@ var greets = []string{"/wards", "/wards/{ward}", "/my-record", "/audit", "/peopl
 // greeting is what a page says to who signed in for the first time; nil after that.
 func (s *Server) greeting(r *http.Request) *view.Greeting {
 	screen := chi.RouteContext(r.Context()).RoutePattern()
-	if r.Method != http.MethodGet || !slices.Contains(greets, screen) || !s.sessions.GetBool(r.Context(), sessionGreeting) {
+	if r.Method != http.MethodGet || !byPerson(r) || !slices.Contains(greets, screen) || !s.sessions.GetBool(r.Context(), sessionGreeting) {
 		return nil
 	}
 	return &view.Greeting{Role: personOf(r).Role, Here: r.URL.RequestURI()}

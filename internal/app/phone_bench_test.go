@@ -90,7 +90,10 @@ func BenchmarkPhone(b *testing.B) {
 	b.Cleanup(func() { require.NoError(b, a.Close()) })
 	server := httptest.NewServer(a.Handler)
 	b.Cleanup(server.Close)
-	do := func(steps ...chromedp.Action[chromedp.Void]) { b.Helper(); require.NoError(b, chromedp.Do(ctx, steps...)) }
+	do := func(steps ...chromedp.Action[chromedp.Void]) {
+		b.Helper()
+		require.NoError(b, chromedp.Do(ctx, steps...))
+	}
 	number := func(script string) float64 {
 		b.Helper()
 		n, err := chromedp.Run(ctx, chromedp.Evaluate[float64](script, chromedp.EvalAwaitPromise))
