@@ -53,7 +53,7 @@ func (s *Server) logged(next http.Handler) http.Handler {
 		start := time.Now()
 		next.ServeHTTP(seen, r.WithContext(context.WithValue(r.Context(), requestKey{}, id)))
 		s.log.LogAttrs(r.Context(), slog.LevelDebug, "request",
-			slog.String("id", id), slog.String("method", r.Method), slog.String("path", r.URL.Path),
+			slog.String("id", id), slog.String("method", r.Method), slog.String("path", hushed(r.URL.Path)),
 			slog.Int("status", seen.status), slog.Duration("took", time.Since(start)))
 	})
 }

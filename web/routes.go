@@ -30,10 +30,13 @@ func (s *Server) install() chi.Router {
 		r.Post("/sign-in", s.do(s.signIn))
 		r.Get("/set-up/{token}", s.do(s.showSetUp))
 		r.Post("/set-up/{token}", s.do(s.setUp))
+		r.Get(view.InvitationPath+"{account}/{token}", s.do(s.showInvitation))
+		r.Post(view.InvitationPath+"{account}/{token}", s.do(s.acceptInvitation))
 		r.Group(func(r chi.Router) {
 			r.Use(s.signedIn)
 			r.Get("/", s.do(s.showHome))
 			r.Post("/sign-out", s.do(s.signOut))
+			r.Post("/greeting", s.do(s.readGreeting))
 			r.Get("/tray", s.do(s.showTray))
 			r.Post("/tray/{draft}/drop", s.do(s.dropDraft))
 			r.Get("/passphrase", s.do(s.showPassphrase))
@@ -138,11 +141,19 @@ func (s *Server) policyRoutes(r chi.Router) {
 }
 
 func (s *Server) peopleRoutes(r chi.Router) {
+	r.Get(view.BeginPath, s.do(s.showBegin))
+	r.Get(view.BeginHospital, s.do(s.showBeginHospital))
+	r.Post(view.BeginHospital, s.do(s.takeBeginHospital))
+	r.Get(view.BeginWards, s.do(s.showBeginList(view.BeginWards)))
+	r.Post(view.BeginWards, s.do(s.takeBeginWards))
+	r.Get(view.BeginStaff, s.do(s.showBeginList(view.BeginStaff)))
+	r.Post(view.BeginStaff, s.do(s.takeBeginStaff))
 	r.Get("/people", s.do(s.showPeople))
 	r.Post("/people", s.do(s.openAccount))
 	r.Get("/people/{account}", s.do(s.showAccount))
 	r.Post("/people/{account}", s.do(s.changeAccount))
 	r.Post("/people/{account}/passphrase", s.do(s.resetPassphrase))
+	r.Post("/people/{account}/invitation", s.do(s.invite))
 	r.Post("/people-links", s.do(s.offerLink))
 	r.Get("/ward-values", s.do(s.showWardValues))
 	r.Post("/ward-values", s.do(s.addWard))

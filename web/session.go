@@ -122,7 +122,11 @@ func (s *Server) begin(ctx context.Context, p desk.Person) error {
 	s.sessions.Put(ctx, sessionAccount, p.ID)
 	s.sessions.Put(ctx, sessionStarted, now)
 	s.sessions.Put(ctx, sessionActed, now)
-	return nil
+	first, err := s.desk.Greet(ctx, p)
+	if first {
+		s.sessions.Put(ctx, sessionGreeting, true)
+	}
+	return err
 }
 
 // signedIn lets only signed-in people pass. What others typed is kept as a

@@ -24,6 +24,7 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 		shell.Account, shell.Started = string(p.ID), s.sessions.GetInt64(r.Context(), sessionStarted)
 	}
 	shell.Person, shell.Role = p.Name, words.Say(r.Context(), p.Role.Word())
+	shell.Greeting = s.greeting(r)
 	for _, n := range []struct {
 		right     account.Right
 		key, href string

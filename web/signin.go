@@ -113,7 +113,7 @@ func (s *Server) setUp(w http.ResponseWriter, r *http.Request) error {
 	if err := s.begin(r.Context(), p); err != nil {
 		return err
 	}
-	return see(w, r, "/ward-values")
+	return see(w, r, view.BeginPath)
 }
 
 func hospitalOf(form view.Form) line.Hospital {

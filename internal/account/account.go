@@ -110,3 +110,10 @@ type Delivered struct {
 	Waiting bool      // not recorded: it became a draft of that id
 	Carried
 }
+
+// Invitation lets a person choose their own passphrase, once.
+type Invitation struct {
+	Account ID
+	Token   string
+	Until   time.Time
+}

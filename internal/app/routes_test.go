@@ -122,7 +122,7 @@ func needs(path string) account.Right {
 		prefix string
 		right  account.Right
 	}{
-		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
+		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"}, {"/welcome/", "-"},
 		{"/deliver", "-"}, {"/worker.js", "-"}, {"/manifest.webmanifest", "-"}, {"/offline", "-"}, {"/device-terms", account.RecordCare},
 		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/round", account.RecordCare}, {"/wards/{ward}/back-entry", account.RecordCare},
 		{"/wards/{ward}/take-along", account.RecordCare}, {"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
@@ -136,7 +136,7 @@ func needs(path string) account.Right {
 		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
 		{"/my-record", account.SeeOwnRecord}, {"/record", account.SeeProof},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},
-		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople},
+		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/begin", account.ManagePeople},
 	} {
 		if strings.HasPrefix(path, n.prefix) {
 			return n.right

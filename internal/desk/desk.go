@@ -93,6 +93,14 @@ type Log interface {
 	Begins(ctx context.Context, size int64, root tlog.Hash) (bool, error)
 }
 
+// FirstUse keeps who may choose a passphrase, and who was told what to know.
+type FirstUse interface {
+	KeepInvitations(ctx context.Context, list []account.Invitation) error
+	InvitedUntil(ctx context.Context, id line.ID, token string) (until time.Time, ok bool, err error)
+	Greeted(ctx context.Context, id line.ID, role account.Role) (bool, error)
+	NoteGreeted(ctx context.Context, id line.ID, role account.Role) error
+}
+
 // Traces keeps who opened what, what was typed and could not be taken, and
 // what devices have handed over.
 type Traces interface {
@@ -114,6 +122,7 @@ type Store interface {
 	Own
 	People
 	Gate
+	FirstUse
 	Traces
 	Log
 	OnChange(f func(line.Change))

@@ -66,6 +66,10 @@ type record interface {
 	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
 	DeleteSetting(ctx context.Context, name string) error
+	KeepInvitations(ctx context.Context, list []account.Invitation) error
+	InvitedUntil(ctx context.Context, id line.ID, token string) (until time.Time, ok bool, err error)
+	Greeted(ctx context.Context, id line.ID, role account.Role) (bool, error)
+	NoteGreeted(ctx context.Context, id line.ID, role account.Role) error
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
 	KeepDraft(ctx context.Context, d account.Draft) error
