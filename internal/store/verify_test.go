@@ -19,7 +19,10 @@ import (
 )
 
 // withoutLog takes a file back to the shape it had before there was a log.
-const withoutLog = "DROP TABLE log; ALTER TABLE entry DROP COLUMN texts;"
+const withoutLog = withoutFirstUse + "DROP TABLE log; ALTER TABLE entry DROP COLUMN texts;"
+
+// withoutFirstUse takes a file back to the shape it had before invitations.
+const withoutFirstUse = "DROP TABLE invitation; DROP TABLE greeted;"
 
 // told is a small record in which every table has rows: patients, corrections,
 // a patient moved and one erased, accounts, policies, names that were accepted.
