@@ -48,7 +48,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		level = slog.LevelError
 	}
 	s.log.LogAttrs(r.Context(), level, "request failed",
-		slog.String("id", requestID(r.Context())), slog.String("path", r.URL.Path), slog.String("error", err.Error()))
+		slog.String("id", requestID(r.Context())), slog.String("path", hushed(r.URL.Path)), slog.String("error", err.Error()))
 	if signInHelps(kind) && r.Header.Get("X-Background") == "" {
 		http.Redirect(w, r, signInURL(r, kind), http.StatusSeeOther)
 		return

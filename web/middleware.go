@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"log/slog"
 	"net/http"
+	"strings"
 	"time"
 
 	"dwellbook/internal/line"
@@ -15,7 +16,7 @@ import (
 const largestForm = 256 << 10
 
 const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; " +
-	"connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+	"connect-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // devices says which pages may use the camera; none may know the place or listen.
 func devices(camera string) string { return "camera=(" + camera + "), geolocation=(), microphone=()" }
@@ -54,7 +55,7 @@ func (s *Server) logged(next http.Handler) http.Handler {
 		start := time.Now()
 		next.ServeHTTP(seen, r.WithContext(context.WithValue(r.Context(), requestKey{}, id)))
 		s.log.LogAttrs(r.Context(), slog.LevelDebug, "request",
-			slog.String("id", id), slog.String("method", r.Method), slog.String("path", r.URL.Path),
+			slog.String("id", id), slog.String("method", r.Method), slog.String("path", hushed(r.URL.Path)),
 			slog.Int("status", seen.status), slog.Duration("took", time.Since(start)))
 	})
 }
@@ -83,9 +84,11 @@ func (s *Server) speaking(next http.Handler) http.Handler {
 			return
 		}
 		chosen := h.People[line.ID(personOf(r).ID)].Language
-		ctx := words.With(r.Context(), words.Speaker{
-			Language: s.words.Choose(chosen, h.Hospital.Language, r.Header.Get("Accept-Language")), Zone: h.Zone, Now: s.desk.Now(),
-		})
+		language := s.words.Choose(chosen, h.Hospital.Language, r.Header.Get("Accept-Language"))
+		if strings.HasSuffix(r.URL.Path, ".csv") { // what machines read is worded alike for everybody
+			language = s.words.Choose()
+		}
+		ctx := words.With(r.Context(), words.Speaker{Language: language, Zone: h.Zone, Now: s.desk.Now()})
 		next.ServeHTTP(w, r.WithContext(ctx))
 	})
 }

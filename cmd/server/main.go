@@ -42,6 +42,8 @@ var commands = []command{
 	{"import", "read an audit sheet or another record's entries into a record", importFile},
 	{"export", "write every entry as JSON Lines", export},
 	{"backup", "copy a record while it is in use, and check the copy", backup},
+	{"head", "sign the record's head, to be kept elsewhere", head},
+	{"verify", "find any entry that was altered, and check a kept head", verify},
 	{"rebuild", "remake and compare all tables derived from the entries", rebuild},
 }
 

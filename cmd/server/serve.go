@@ -11,12 +11,13 @@ import (
 )
 
 func serve(ctx context.Context, args []string, std streams) (int, error) {
-	f := flags("serve", "-db FILE [-addr HOST:PORT] [-public-url URL] [-policy FILE] [-words FOLDER]", std)
+	f := flags("serve", "-db FILE [-addr HOST:PORT] [-public-url URL] [-policy FILE] [-words FOLDER] [-heads FOLDER]", std)
 	db := f.String("db", "", "the record's `file`; it is made where there is none")
 	addr := f.String("addr", "127.0.0.1:8080", "the `address` to serve on")
 	public := f.String("public-url", "", "the `address` people reach it at, such as https://cannulas.hospital.example; labels open it.\nWithout it a label opens the address it was asked for at")
 	policy := f.String("policy", "", "put this policy `file` in force from now, if it differs")
 	own := f.String("words", "", "a `folder` with the hospital's own words: for each language a folder named by its tag, such as fr")
+	heads := f.String("heads", "", "write the record's signed head to this `folder` each minute, one file a day: best on another machine")
 	secure := f.Bool("behind-tls", false, "people reach it over TLS, which something in front ends")
 	if err := parse(f, args, std, 0); err != nil {
 		return misused, err
@@ -33,7 +34,7 @@ func serve(ctx context.Context, args []string, std streams) (int, error) {
 		return misused, err
 	}
 	a, err := app.New(ctx, app.Config{
-		DB: *db, Log: slog.New(slog.NewTextHandler(std.err, nil)), Secure: *secure, Public: origin, Words: languages,
+		DB: *db, Log: slog.New(slog.NewTextHandler(std.err, nil)), Secure: *secure, Public: origin, Words: languages, Heads: *heads,
 	})
 	if err != nil {
 		return undone, err

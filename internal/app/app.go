@@ -12,6 +12,7 @@ import (
 	"net/url"
 	"os"
 	"strings"
+	"sync"
 	"time"
 
 	"dwellbook/internal/audit"
@@ -30,6 +31,7 @@ type Config struct {
 	Secure bool             // people come over TLS: cookies go over nothing else
 	Public string           // scheme and host under which people reach it; empty: as each request names it
 	Words  words.Languages  // the languages spoken; nil: those that the program carries
+	Heads  string           // a folder for the record's signed heads; empty: none
 }
 
 // App is the product, ready to serve.
@@ -39,6 +41,7 @@ type App struct {
 	routes  http.Handler
 	store   *store.Store
 	log     *slog.Logger
+	heads   string
 }
 
 // New opens the record and wires the screens over it.
@@ -58,7 +61,7 @@ func New(ctx context.Context, c Config) (*App, error) {
 	}
 	d := desk.New(st, c.Clock)
 	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public, Words: c.Words})
-	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log}, nil
+	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log, heads: c.Heads}, nil
 }
 
 // ParseOrigin reads a web address that names a server and nothing on it, and
@@ -98,6 +101,11 @@ func (a *App) Run(ctx context.Context, l net.Listener) error {
 		ErrorLog:    slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
 		BaseContext: func(net.Listener) context.Context { return base },
 	}
+	signing, stopSigning := context.WithCancel(ctx)
+	var signs sync.WaitGroup
+	signs.Go(func() { a.signHeads(signing) })
+	defer signs.Wait()
+	defer stopSigning()
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(l) }()
 	select {

@@ -16,6 +16,9 @@ func init() {
 	atOnce, replayTogether = 7, 5
 }
 
+// DerivedTables are the tables that follow from the entries.
+var DerivedTables = derivedTables
+
 // LineKeyOf is a line's key also where no occasion of it stands; 0: none.
 func LineKeyOf(t testing.TB, s *Store, id line.ID) line.Key {
 	t.Helper()
