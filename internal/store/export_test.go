@@ -13,7 +13,7 @@ import (
 )
 
 func init() {
-	atOnce, replayTogether = 7, 5
+	atOnce, replayTogether, pagesAtOnce = 7, 5, 3
 }
 
 // LineKeyOf is a line's key also where no occasion of it stands; 0: none.
