@@ -17,6 +17,7 @@ func (s *Server) install() chi.Router {
 	r.Use(s.logged, headers, http.NewCrossOriginProtection().Handler)
 	r.Handle(static.Prefix+"*", static.Handler())
 	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	r.Get("/readyz", s.showReady)
 	r.Group(func(r chi.Router) {
 		r.Use(s.sessions.LoadAndSave, s.identify, s.speaking)
 		r.NotFound(s.do(func(http.ResponseWriter, *http.Request) error { return fault.New(fault.NotFound, "fault.no-such-page") }))
@@ -136,6 +137,7 @@ func (s *Server) peopleRoutes(r chi.Router) {
 	r.Get("/ward-values/{ward}", s.do(s.showWardForm))
 	r.Post("/ward-values/{ward}", s.do(s.changeWard))
 	r.Post("/hospital", s.do(s.changeHospital))
+	r.Get("/backups", s.do(s.showBackups))
 }
 
 // right lets only those pass who have it.

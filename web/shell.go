@@ -30,6 +30,7 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 		{account.SeeOwnRecord, "nav.my-record", "/my-record"},
 		{account.ManagePeople, "nav.people", "/people"},
 		{account.ManagePeople, "nav.ward-values", "/ward-values"},
+		{account.ManagePeople, "nav.backups", "/backups"},
 		{account.SeePolicy, "nav.policy", "/policy"},
 	} {
 		if p.May(n.right) {

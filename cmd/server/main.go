@@ -42,6 +42,7 @@ var commands = []command{
 	{"import", "read an audit sheet or another record's entries into a record", importFile},
 	{"export", "write every entry as JSON Lines", export},
 	{"backup", "copy a record while it is in use, and check the copy", backup},
+	{"restore", "put a checked backup in a record's place", restore},
 	{"rebuild", "remake and compare all tables derived from the entries", rebuild},
 }
 

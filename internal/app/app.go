@@ -12,6 +12,7 @@ import (
 	"net/url"
 	"os"
 	"strings"
+	"sync"
 	"time"
 
 	"dwellbook/internal/audit"
@@ -30,6 +31,8 @@ type Config struct {
 	Log    *slog.Logger     // nil: to nowhere
 	Secure bool             // people come over TLS: cookies go over nothing else
 	Public string           // scheme and host under which people reach it; empty: as each request names it
+
+	Backups Backups
 }
 
 // App is the product, ready to serve.
@@ -39,6 +42,10 @@ type App struct {
 	routes  http.Handler
 	store   *store.Store
 	log     *slog.Logger
+	keeper  *keeper
+	metrics *metrics
+
+	stopping chan struct{} // closed when the product begins to stop
 }
 
 // New opens the record and wires the screens over it.
@@ -49,13 +56,34 @@ func New(ctx context.Context, c Config) (*App, error) {
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
+	if err := c.Backups.check(); err != nil {
+		return nil, err
+	}
 	st, err := store.Open(ctx, c.DB, store.Options{Clock: c.Clock})
 	if err != nil {
 		return nil, err
 	}
-	d := desk.New(st, c.Clock)
-	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public})
-	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log}, nil
+	a := &App{Desk: desk.New(st, c.Clock), store: st, log: c.Log, stopping: make(chan struct{})}
+	a.keeper = &keeper{Backups: c.Backups, store: st, clock: c.Clock, log: c.Log}
+	a.Desk.WatchBackups(a.keeper.ask)
+	a.metrics = newMetrics(a)
+	server := web.New(web.Config{
+		Desk: a.Desk, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public,
+		Ready: a.ready, Observe: a.metrics.observe, Stopping: a.stopping,
+	})
+	a.Handler, a.routes = server, server.Routes()
+	return a, nil
+}
+
+// ready refuses while the record does not answer or the product is stopping.
+func (a *App) ready(ctx context.Context) error {
+	select {
+	case <-a.stopping:
+		return errors.New("stopping")
+	default:
+	}
+	_, err := a.store.LastSeq(ctx)
+	return err
 }
 
 // ParseOrigin reads a web address that names a server and nothing on it, and
@@ -86,30 +114,47 @@ const (
 	stopTimeout   = 10 * time.Second
 )
 
-// Run serves on the listener until the context ends, then finishes what it began.
+// Run serves on the listener until the context ends, then finishes what it
+// began: whoever waits for an answer gets it, for up to ten seconds. It is
+// called once.
 func (a *App) Run(ctx context.Context, l net.Listener) error {
 	base, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	server := &http.Server{
-		Handler: a.Handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
-		ErrorLog:    slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
-		BaseContext: func(net.Listener) context.Context { return base },
-	}
+	server := a.server(a.Handler)
+	server.BaseContext = func(net.Listener) context.Context { return base }
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(l) }()
+	copying, stopCopying := context.WithCancel(base)
+	var copies sync.WaitGroup
+	copies.Go(func() { a.keeper.run(copying) })
+	defer copies.Wait()
+	defer stopCopying()
 	select {
 	case err := <-failed:
 		return fmt.Errorf("serve on %s: %w", l.Addr(), err)
 	case <-ctx.Done():
 	}
-	// Boards' streams end with the base context; the rest is waited for.
-	cancel()
+	close(a.stopping) // boards' streams end; the rest is waited for
+	stopCopying()
 	stop, done := context.WithTimeout(context.Background(), stopTimeout)
 	defer done()
-	if err := server.Shutdown(stop); err != nil {
+	err := server.Shutdown(stop)
+	if errors.Is(err, context.DeadlineExceeded) {
+		a.log.Warn("some requests were cut off", "after", stopTimeout)
+		return server.Close()
+	}
+	if err != nil {
 		return fmt.Errorf("stop: %w", err)
 	}
 	return nil
+}
+
+// server bounds what a slow client can hold.
+func (a *App) server(h http.Handler) *http.Server {
+	return &http.Server{
+		Handler: h, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
+		ErrorLog: slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
+	}
 }
 
 // PutPolicy reads a policy file and puts it in force from now if it differs

@@ -71,15 +71,6 @@ func ExportEntries(ctx context.Context, db string, w io.Writer) error {
 	return errors.Join(err, out.Flush(), st.Close())
 }
 
-// Backup copies the record while it is in use and checks the copy.
-func Backup(ctx context.Context, db, to string) error {
-	st, err := store.OpenReadOnly(ctx, db)
-	if err != nil {
-		return err
-	}
-	return errors.Join(st.Backup(ctx, to), st.Close())
-}
-
 // Rebuild remakes and compares all derived tables.
 func Rebuild(ctx context.Context, db string) (store.Rebuilt, error) {
 	st, err := store.Open(ctx, db, store.Options{})

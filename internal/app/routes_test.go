@@ -43,10 +43,17 @@ const passphrase = "quiet river stone"
 
 func newScene(t testing.TB) *scene {
 	t.Helper()
+	return newSceneWith(t, app.Config{})
+}
+
+// newSceneWith is a scene of a product that was started so.
+func newSceneWith(t testing.TB, c app.Config) *scene {
+	t.Helper()
 	ctx := context.Background()
 	s := &scene{now: time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC)}
 	s.file = filepath.Join(t.TempDir(), "record.db")
-	a, err := app.New(ctx, app.Config{DB: s.file, Clock: s.tell})
+	c.DB, c.Clock = s.file, s.tell
+	a, err := app.New(ctx, c)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, a.Close()) })
 	s.app = a
@@ -108,7 +115,7 @@ func needs(path string) account.Right {
 		prefix string
 		right  account.Right
 	}{
-		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
+		{"/static/", "-"}, {"/healthz", "-"}, {"/readyz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
 		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/round", account.RecordCare}, {"/wards/{ward}/back-entry", account.RecordCare},
 		{"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
 		{"/choose-size", account.SeeWards},
@@ -121,7 +128,7 @@ func needs(path string) account.Right {
 		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
 		{"/my-record", account.SeeOwnRecord},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},
-		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople},
+		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/backups", account.ManagePeople},
 	} {
 		if strings.HasPrefix(path, n.prefix) {
 			return n.right

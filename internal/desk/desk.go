@@ -135,6 +135,7 @@ type Desk struct {
 	boards   singleflight.Group
 	evidence evidence
 	mixes    caseMixes
+	backups  func() Backups // nil: nobody watches them
 }
 
 // New makes a desk over a store. clock is the server's.
