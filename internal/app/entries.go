@@ -20,7 +20,7 @@ const entriesTogether = 4000
 // ImportEntries reads another record's entries, as JSON Lines. It gives how
 // many were new and how many were known.
 func ImportEntries(ctx context.Context, db, file string, clock func() time.Time) (fresh, known int, err error) {
-	f, err := os.Open(file)
+	f, err := os.Open(file) // #nosec G304 -- named by whoever runs the command
 	if err != nil {
 		return 0, 0, fmt.Errorf("read entries: %w", err)
 	}
