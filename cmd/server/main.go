@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	_ "time/tzdata" // for a machine or container that has no zones of its own
 
 	"dwellbook/internal/app"
 )
