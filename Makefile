@@ -7,7 +7,7 @@ GOVULNCHECK = go run golang.org/x/vuln/cmd/govulncheck@v1.9.0
 GOSEC       = go run github.com/securego/gosec/v2/cmd/gosec@v2.30.0
 CHROMIUM    = $(shell command -v chromium)
 
-.PHONY: demo test check fuzz vuln run bench build generate browser judge picture
+.PHONY: demo test check fuzz vuln run bench phone boards build generate browser judge picture
 
 demo: ## an invented hospital, served
 	go run ./cmd/server demo
@@ -59,6 +59,14 @@ bench: ## the speed benchmarks; the first time a record of a million lines is ma
 	@uptime
 	@echo "1000 writes of 4 KiB, each synced:"; f=$$(mktemp); dd if=/dev/zero of=$$f bs=4k count=1000 oflag=dsync 2>&1 | tail -1; rm -f $$f
 	go test -run '^$$' -bench . -benchtime 2s -timeout 30m ./internal/...
+
+phone: browser ## the ward board and the round on a throttled phone: times, and the script it is sent
+	@uptime
+	go test ./internal/app -run '^$$' -bench Phone -benchtime 1x
+
+boards: ## what 300 open boards cost the server when nothing happens
+	@uptime
+	go test ./internal/app -run '^$$' -bench OpenBoards -benchtime 1x
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/dwellbook ./cmd/server

@@ -1,14 +1,12 @@
 package web
 
 import (
-	"fmt"
 	"math"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -178,12 +176,9 @@ func (s *Server) wardValuesPage(w http.ResponseWriter, r *http.Request, status i
 // wardOf reads a ward's values.
 func wardOf(form view.Form, id line.ID) (line.Ward, error) {
 	w := line.Ward{Ward: id, Name: strings.TrimSpace(form.Get("name")), Zone: strings.TrimSpace(form.Get("zone")), Closed: form.Get("closed") != ""}
-	for _, word := range strings.FieldsFunc(form.Get("shifts"), func(r rune) bool { return r == ',' || r == ' ' }) {
-		at, err := time.Parse("15:04", word)
-		if err != nil {
-			return w, fault.Field("shifts", "desk.shifts-form")
-		}
-		w.Shifts = append(w.Shifts, line.ShiftTime(at.Hour()*60+at.Minute()))
+	var err error
+	if w.Shifts, err = shiftsOf(form.Get("shifts")); err != nil {
+		return w, err
 	}
 	if every := strings.TrimSpace(form.Get("every")); every != "" {
 		n, err := strconv.ParseFloat(every, 64)
@@ -237,11 +232,7 @@ func (s *Server) showWardForm(w http.ResponseWriter, r *http.Request) error {
 		return fault.New(fault.NotFound, "fault.no-such-ward")
 	}
 	values := url.Values{"name": {ward.Name}, "zone": {ward.Zone}, "beds": {strings.Join(ward.Beds, "\n")}}
-	var shifts []string
-	for _, t := range ward.Shifts {
-		shifts = append(shifts, fmt.Sprintf("%02d:%02d", t/60, t%60))
-	}
-	values.Set("shifts", strings.Join(shifts, ", "))
+	values.Set("shifts", view.ShiftTimes(ward.Shifts))
 	if ward.Every > 0 {
 		values.Set("every", strconv.FormatFloat(float64(ward.Every)/60, 'f', -1, 64))
 	}

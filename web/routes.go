@@ -18,6 +18,12 @@ func (s *Server) install() chi.Router {
 	r.Handle(static.Prefix+"*", static.Handler())
 	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
 	r.Get("/readyz", s.showReady)
+	r.With(s.speaking).Group(func(r chi.Router) { // for whoever asks: no session
+		r.Post("/deliver", s.do(s.deliver))
+		r.Get("/worker.js", s.do(s.serveWorker))
+		r.Get("/manifest.webmanifest", s.do(s.showManifest))
+		r.Get(offlinePath, s.do(s.showOffline))
+	})
 	r.Group(func(r chi.Router) {
 		r.Use(s.sessions.LoadAndSave, s.identify, s.speaking)
 		r.NotFound(s.do(func(http.ResponseWriter, *http.Request) error { return fault.New(fault.NotFound, "fault.no-such-page") }))
@@ -25,12 +31,15 @@ func (s *Server) install() chi.Router {
 		r.Post("/sign-in", s.do(s.signIn))
 		r.Get("/set-up/{token}", s.do(s.showSetUp))
 		r.Post("/set-up/{token}", s.do(s.setUp))
+		r.Get(view.InvitationPath+"{account}/{token}", s.do(s.showInvitation))
+		r.Post(view.InvitationPath+"{account}/{token}", s.do(s.acceptInvitation))
 		r.Group(func(r chi.Router) {
 			r.Use(s.signedIn)
 			r.Get("/", s.do(s.showHome))
 			r.Post("/sign-out", s.do(s.signOut))
-			r.Get("/drafts", s.do(s.showDrafts))
-			r.Post("/drafts/{draft}/drop", s.do(s.dropDraft))
+			r.Post("/greeting", s.do(s.readGreeting))
+			r.Get("/tray", s.do(s.showTray))
+			r.Post("/tray/{draft}/drop", s.do(s.dropDraft))
 			r.Get("/passphrase", s.do(s.showPassphrase))
 			r.Post("/passphrase", s.do(s.changePassphrase))
 			r.With(s.right(account.SeePolicy)).Group(func(r chi.Router) {
@@ -41,6 +50,7 @@ func (s *Server) install() chi.Router {
 			r.With(s.right(account.EditPolicy)).Group(s.policyRoutes)
 			r.With(s.right(account.SeeWards)).Group(s.wardRoutes)
 			r.With(s.right(account.RecordCare)).Group(s.careRoutes)
+			r.With(s.right(account.RecordCare)).Get("/device-terms", s.do(s.giveTerms))
 			r.With(s.right(account.SeeAudit)).Group(func(r chi.Router) {
 				r.Get("/audit", s.do(s.showAudit))
 				r.Get("/audit.csv", s.do(s.downloadAudit))
@@ -54,6 +64,11 @@ func (s *Server) install() chi.Router {
 				r.Get("/answered", s.do(s.showAnswered))
 				r.Get("/report", s.do(s.showReport))
 				r.Get("/report/{month}.html", s.do(s.downloadReport))
+			})
+			r.With(s.right(account.SeeProof)).Group(func(r chi.Router) {
+				r.Get("/record", s.do(s.showRecord))
+				r.Get("/record/head.txt", s.do(s.downloadHead))
+				r.Post("/record/check", s.do(s.checkHead))
 			})
 			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
 				r.Get("/my-record", s.do(s.showOwnRecord))
@@ -83,6 +98,7 @@ func (s *Server) wardRoutes(r chi.Router) {
 }
 
 func (s *Server) careRoutes(r chi.Router) {
+	r.Get("/wards/{ward}/take-along", s.do(s.takeAlong))
 	r.Get("/wards/{ward}/admit", s.do(s.showAct(actAdmit)))
 	r.Post("/wards/{ward}/admit", s.do(s.takeAct(actAdmit)))
 	for _, a := range patientActs {
@@ -126,11 +142,19 @@ func (s *Server) policyRoutes(r chi.Router) {
 }
 
 func (s *Server) peopleRoutes(r chi.Router) {
+	r.Get(view.BeginPath, s.do(s.showBegin))
+	r.Get(view.BeginHospital, s.do(s.showBeginHospital))
+	r.Post(view.BeginHospital, s.do(s.takeBeginHospital))
+	r.Get(view.BeginWards, s.do(s.showBeginList(view.BeginWards)))
+	r.Post(view.BeginWards, s.do(s.takeBeginWards))
+	r.Get(view.BeginStaff, s.do(s.showBeginList(view.BeginStaff)))
+	r.Post(view.BeginStaff, s.do(s.takeBeginStaff))
 	r.Get("/people", s.do(s.showPeople))
 	r.Post("/people", s.do(s.openAccount))
 	r.Get("/people/{account}", s.do(s.showAccount))
 	r.Post("/people/{account}", s.do(s.changeAccount))
 	r.Post("/people/{account}/passphrase", s.do(s.resetPassphrase))
+	r.Post("/people/{account}/invitation", s.do(s.invite))
 	r.Post("/people-links", s.do(s.offerLink))
 	r.Get("/ward-values", s.do(s.showWardValues))
 	r.Post("/ward-values", s.do(s.addWard))

@@ -105,6 +105,11 @@ func (s *Server) ended(ctx context.Context) bool {
 	return idle > int64(idleTimeout/time.Second) || length > int64(longestShift/time.Second)
 }
 
+// sessionEnd is when the session ends in any case.
+func (s *Server) sessionEnd(ctx context.Context) time.Time {
+	return time.Unix(s.sessions.GetInt64(ctx, sessionStarted), 0).Add(longestShift)
+}
+
 // begin starts the person's session under a fresh token.
 func (s *Server) begin(ctx context.Context, p desk.Person) error {
 	if err := s.sessions.Clear(ctx); err != nil {
@@ -117,7 +122,11 @@ func (s *Server) begin(ctx context.Context, p desk.Person) error {
 	s.sessions.Put(ctx, sessionAccount, p.ID)
 	s.sessions.Put(ctx, sessionStarted, now)
 	s.sessions.Put(ctx, sessionActed, now)
-	return nil
+	first, err := s.desk.Greet(ctx, p)
+	if first {
+		s.sessions.Put(ctx, sessionGreeting, true)
+	}
+	return err
 }
 
 // signedIn lets only signed-in people pass. What others typed is kept as a

@@ -19,7 +19,12 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 		return shell
 	}
 	shell.SignedIn, shell.IdleMinutes = true, int(idleTimeout/time.Minute)
+	shell.At = s.desk.Now()
+	if p.May(account.RecordCare) {
+		shell.Account, shell.Started = string(p.ID), s.sessions.GetInt64(r.Context(), sessionStarted)
+	}
 	shell.Person, shell.Role = p.Name, words.Say(r.Context(), p.Role.Word())
+	shell.Greeting = s.greeting(r)
 	for _, n := range []struct {
 		right     account.Right
 		key, href string
@@ -32,6 +37,7 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 		{account.ManagePeople, "nav.ward-values", "/ward-values"},
 		{account.ManagePeople, "nav.backups", "/backups"},
 		{account.SeePolicy, "nav.policy", "/policy"},
+		{account.SeeProof, "nav.record", "/record"},
 	} {
 		if p.May(n.right) {
 			shell.Nav = append(shell.Nav, view.NavItem{

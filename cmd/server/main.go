@@ -44,6 +44,8 @@ var commands = []command{
 	{"export", "write every entry as JSON Lines", export},
 	{"backup", "copy a record while it is in use, and check the copy", backup},
 	{"restore", "put a checked backup in a record's place", restore},
+	{"head", "sign the record's head, to be kept elsewhere", head},
+	{"verify", "find any entry that was altered, and check a kept head", verify},
 	{"rebuild", "remake and compare all tables derived from the entries", rebuild},
 }
 

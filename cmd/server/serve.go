@@ -19,7 +19,7 @@ type serving struct {
 }
 
 func serve(ctx context.Context, args []string, std streams) (int, error) {
-	f := flags("serve", "-db FILE [-addr HOST:PORT] [-public-url URL] [-policy FILE] [-backup-to DIR -backup-every 1h]", std)
+	f := flags("serve", "-db FILE [-addr HOST:PORT] [-public-url URL] [-policy FILE] [-heads DIR] [-backup-to DIR -backup-every 1h]", std)
 	var c app.Config
 	var s serving
 	f.StringVar(&c.DB, "db", "", "the record's `file`; it is made where there is none")
@@ -27,6 +27,7 @@ func serve(ctx context.Context, args []string, std streams) (int, error) {
 	f.StringVar(&c.Public, "public-url", "", "the `address` people reach it at, such as https://cannulas.hospital.example; labels open it.\nWithout it a label opens the address it was asked for at")
 	f.StringVar(&s.policy, "policy", "", "put this policy `file` in force from now, if it differs")
 	f.BoolVar(&c.Secure, "behind-tls", false, "people reach it over TLS, which something in front ends")
+	f.StringVar(&c.Heads, "heads", "", "write the record's signed head to this `folder` each minute, one file a day: best on another machine")
 	f.StringVar(&c.Backups.Folder, "backup-to", "", "the `folder` of backups, whose age and size administrators see")
 	f.DurationVar(&c.Backups.Every, "backup-every", 0, "make a backup there every so often, such as 1h (default: something else makes them)")
 	f.IntVar(&c.Backups.Keep, "backup-keep", app.KeptBackups, "how many backups are kept")

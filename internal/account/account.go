@@ -43,18 +43,19 @@ const (
 	SeeOwnRecord Right = "see-own-record" // the person's own attempts; of others, a copy shared with them by name
 	SeePolicy    Right = "see-policy"
 	EditPolicy   Right = "edit-policy"   // try a policy on the record, put it in force
+	SeeProof     Right = "see-proof"     // the head of the record, and whether a kept one still fits
 	ManagePeople Right = "manage-people" // accounts, wards, beds, shift times, links of operators
 )
 
 // Rights lists the rights.
-var Rights = []Right{SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, ManagePeople}
+var Rights = []Right{SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, SeeProof, ManagePeople}
 
 // table is who may do what. DEVELOPERS.md shows the same table; a test compares.
 var table = map[Role][]Right{
 	Nurse:         {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
 	Doctor:        {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
-	Lead:          {SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy},
-	Administrator: {SeePolicy, ManagePeople},
+	Lead:          {SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, SeeProof},
+	Administrator: {SeePolicy, SeeProof, ManagePeople},
 }
 
 // May reports whether the role has the right. Nobody (the empty role) has none.
@@ -82,12 +83,37 @@ type Access struct {
 	At      time.Time
 }
 
-// Draft is a form that could not be taken because the session had ended, kept
-// for the account that typed it.
+// Draft is a form that could not be taken, kept for the account that typed it.
 type Draft struct {
 	ID      string
 	Account ID
 	Path    string
 	Form    url.Values
-	At      time.Time
+	At      time.Time // when it came
+	Carried *Carried  // nil: it came with its session, which had ended
+}
+
+// Carried is how a form came that a device had kept while there was no network.
+type Carried struct {
+	Device   string
+	Captured time.Time     // when it was typed, by the device's clock
+	Sent     time.Time     // when it was sent, by the device's clock
+	Ahead    time.Duration // of the device's clock before the server's
+	Reason   string        // why it was not recorded, in words; "": for its clock alone
+}
+
+// Delivered is one thing that a device has handed over.
+type Delivered struct {
+	ID      string // made by the device
+	Account ID
+	At      time.Time // when it came first
+	Waiting bool      // not recorded: it became a draft of that id
+	Carried
+}
+
+// Invitation lets a person choose their own passphrase, once.
+type Invitation struct {
+	Account ID
+	Token   string
+	Until   time.Time
 }

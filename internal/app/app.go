@@ -31,6 +31,7 @@ type Config struct {
 	Log    *slog.Logger     // nil: to nowhere
 	Secure bool             // people come over TLS: cookies go over nothing else
 	Public string           // scheme and host under which people reach it; empty: as each request names it
+	Heads  string           // a folder for the record's signed heads; empty: none
 
 	Backups Backups
 }
@@ -42,6 +43,7 @@ type App struct {
 	routes  http.Handler
 	store   *store.Store
 	log     *slog.Logger
+	heads   string
 	keeper  *keeper
 	metrics *metrics
 
@@ -63,7 +65,7 @@ func New(ctx context.Context, c Config) (*App, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &App{Desk: desk.New(st, c.Clock), store: st, log: c.Log, stopping: make(chan struct{})}
+	a := &App{Desk: desk.New(st, c.Clock), store: st, log: c.Log, heads: c.Heads, stopping: make(chan struct{})}
 	a.keeper = &keeper{Backups: c.Backups, store: st, clock: c.Clock, log: c.Log}
 	a.Desk.WatchBackups(a.keeper.ask)
 	a.metrics = newMetrics(a)
@@ -124,18 +126,18 @@ func (a *App) Run(ctx context.Context, l net.Listener) error {
 	server.BaseContext = func(net.Listener) context.Context { return base }
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(l) }()
-	copying, stopCopying := context.WithCancel(base)
-	var copies sync.WaitGroup
-	copies.Go(func() { a.keeper.run(copying) })
-	defer copies.Wait()
-	defer stopCopying()
+	beside, stopBeside := context.WithCancel(ctx)
+	var works sync.WaitGroup
+	works.Go(func() { a.keeper.run(beside) })
+	works.Go(func() { a.signHeads(beside) })
+	defer works.Wait()
+	defer stopBeside()
 	select {
 	case err := <-failed:
 		return fmt.Errorf("serve on %s: %w", l.Addr(), err)
 	case <-ctx.Done():
 	}
 	close(a.stopping) // boards' streams end; the rest is waited for
-	stopCopying()
 	stop, done := context.WithTimeout(context.Background(), stopTimeout)
 	defer done()
 	err := server.Shutdown(stop)

@@ -20,7 +20,7 @@ import (
 func TestBackups_AreMadeWhileServingAndRestoreToTheSameRecord(t *testing.T) {
 	t.Parallel()
 	folder := t.TempDir()
-	s := newSceneWith(t, app.Config{Backups: app.Backups{Folder: folder, Every: time.Hour, Keep: 2}})
+	s := newSceneWith(t, sceneNow, app.Config{Backups: app.Backups{Folder: folder, Every: time.Hour, Keep: 2}})
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	ctx, stop := context.WithCancel(t.Context())
@@ -73,7 +73,7 @@ func TestBackupsPage_TellsHowTheCopiesStandAndWarns(t *testing.T) {
 			if c.nowhere {
 				kept = app.Backups{}
 			}
-			s := newSceneWith(t, app.Config{Backups: kept})
+			s := newSceneWith(t, sceneNow, app.Config{Backups: kept})
 			if c.age != 0 {
 				file := s.now.Add(-c.age).Format("record-20060102T150405Z.db")
 				require.NoError(t, os.WriteFile(filepath.Join(folder, file), make([]byte, 12_345_678), 0o600))

@@ -15,7 +15,7 @@ import (
 
 // browser opens a phone-sized page, or skips where there is no browser; with
 // CI set a missing browser is a failure.
-func browser(t *testing.T) context.Context {
+func browser(t testing.TB) context.Context {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {

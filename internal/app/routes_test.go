@@ -41,22 +41,30 @@ func (s *scene) tell() time.Time {
 
 const passphrase = "quiet river stone"
 
+// sceneNow is the moment at which a scene stands.
+var sceneNow = time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC)
+
 func newScene(t testing.TB) *scene {
 	t.Helper()
-	return newSceneWith(t, app.Config{})
+	return newSceneWith(t, sceneNow, app.Config{})
+}
+
+func newSceneAt(t testing.TB, now time.Time) *scene {
+	t.Helper()
+	return newSceneWith(t, now, app.Config{})
 }
 
 // newSceneWith is a scene of a product that was started so.
-func newSceneWith(t testing.TB, c app.Config) *scene {
+func newSceneWith(t testing.TB, now time.Time, c app.Config) *scene {
 	t.Helper()
 	ctx := context.Background()
-	s := &scene{now: time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC)}
+	s := &scene{now: now}
 	s.file = filepath.Join(t.TempDir(), "record.db")
 	c.DB, c.Clock = s.file, s.tell
 	a, err := app.New(ctx, c)
 	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, a.Close()) })
 	s.app = a
+	t.Cleanup(func() { require.NoError(t, s.app.Close()) })
 	for _, role := range account.Roles {
 		_, err := a.Desk.OpenAccount(ctx, desk.System(), desk.NewAccount{
 			ID: line.ID("person-" + role), SignIn: string(role), Name: "Somebody " + string(role), Initials: "SB", Role: role, Passphrase: passphrase,
@@ -88,9 +96,18 @@ func newSceneWith(t testing.TB, c app.Config) *scene {
 		"version": "0",
 		"chart":   "survival", "kind": "svg",
 	}
-	s.server = httptest.NewServer(a.Handler)
+	s.server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { s.app.Handler.ServeHTTP(w, r) }))
 	t.Cleanup(s.server.Close)
 	return s
+}
+
+// restart ends the product and starts it again over the same record.
+func (s *scene) restart(t *testing.T) {
+	t.Helper()
+	require.NoError(t, s.app.Close())
+	a, err := app.New(context.Background(), app.Config{DB: s.file, Clock: s.tell})
+	require.NoError(t, err)
+	s.app = a
 }
 
 // client is a browser without a person, or with one signed in.
@@ -115,9 +132,10 @@ func needs(path string) account.Right {
 		prefix string
 		right  account.Right
 	}{
-		{"/static/", "-"}, {"/healthz", "-"}, {"/readyz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
+		{"/static/", "-"}, {"/healthz", "-"}, {"/readyz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"}, {"/welcome/", "-"},
+		{"/deliver", "-"}, {"/worker.js", "-"}, {"/manifest.webmanifest", "-"}, {"/offline", "-"}, {"/device-terms", account.RecordCare},
 		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/round", account.RecordCare}, {"/wards/{ward}/back-entry", account.RecordCare},
-		{"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
+		{"/wards/{ward}/take-along", account.RecordCare}, {"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
 		{"/choose-size", account.SeeWards},
 		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},
@@ -126,9 +144,9 @@ func needs(path string) account.Right {
 		{"/entries/", account.RecordCare},
 		{"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit},
 		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
-		{"/my-record", account.SeeOwnRecord},
+		{"/my-record", account.SeeOwnRecord}, {"/record", account.SeeProof},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},
-		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/backups", account.ManagePeople},
+		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/begin", account.ManagePeople}, {"/backups", account.ManagePeople},
 	} {
 		if strings.HasPrefix(path, n.prefix) {
 			return n.right

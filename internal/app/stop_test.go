@@ -132,7 +132,7 @@ func (l *lines) String() string {
 func TestLog_TellsOfEachRequestUnderItsNumberAndNamesNoPatient(t *testing.T) {
 	t.Parallel()
 	var log lines
-	s := newSceneWith(t, app.Config{Log: slog.New(slog.NewJSONHandler(&log, nil))})
+	s := newSceneWith(t, sceneNow, app.Config{Log: slog.New(slog.NewJSONHandler(&log, nil))})
 	nurse := s.client(t, account.Nurse)
 	answer, err := nurse.Get(s.server.URL + "/patients/patient-1?reference=KD-204")
 	require.NoError(t, err)

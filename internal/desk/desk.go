@@ -11,6 +11,7 @@ import (
 	"context"
 	"time"
 
+	"golang.org/x/mod/sumdb/tlog"
 	"golang.org/x/sync/singleflight"
 
 	"dwellbook/internal/account"
@@ -86,7 +87,22 @@ type Gate interface {
 	DeleteSetting(ctx context.Context, name string) error
 }
 
-// Traces keeps who opened what, and what was typed after a session ended.
+// Log is the record's Merkle tree.
+type Log interface {
+	Root(ctx context.Context) (size int64, root tlog.Hash, err error)
+	Begins(ctx context.Context, size int64, root tlog.Hash) (bool, error)
+}
+
+// FirstUse keeps who may choose a passphrase, and who was told what to know.
+type FirstUse interface {
+	KeepInvitations(ctx context.Context, list []account.Invitation) error
+	InvitedUntil(ctx context.Context, id line.ID, token string) (until time.Time, ok bool, err error)
+	Greeted(ctx context.Context, id line.ID, role account.Role) (bool, error)
+	NoteGreeted(ctx context.Context, id line.ID, role account.Role) error
+}
+
+// Traces keeps who opened what, what was typed and could not be taken, and
+// what devices have handed over.
 type Traces interface {
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
@@ -94,6 +110,8 @@ type Traces interface {
 	KeepDraft(ctx context.Context, d account.Draft) error
 	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
 	DropDraft(ctx context.Context, id line.ID, draft string) error
+	NoteDelivered(ctx context.Context, d account.Delivered, waiting *account.Draft) error
+	Delivered(ctx context.Context, id string) (d account.Delivered, ok bool, err error)
 }
 
 // Store is everything the desk stands on.
@@ -104,7 +122,9 @@ type Store interface {
 	Own
 	People
 	Gate
+	FirstUse
 	Traces
+	Log
 	OnChange(f func(line.Change))
 }
 
@@ -134,6 +154,8 @@ type Desk struct {
 	hub      *hub
 	boards   singleflight.Group
 	evidence evidence
+	mail     mail
+	along    along
 	mixes    caseMixes
 	backups  func() Backups // nil: nobody watches them
 }
@@ -169,6 +191,12 @@ func (p Person) require(right account.Right) error {
 func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what string) error {
 	if who.system {
 		return nil
+	}
+	if ctx.Value(alongKey{}) != nil {
+		if !d.along.first(who.ID, subject, d.clock()) {
+			return nil
+		}
+		what = "taken-along"
 	}
 	return d.store.NoteAccess(ctx, account.Access{Account: who.ID, Subject: int64(subject), What: what, At: d.clock()})
 }

@@ -9,6 +9,7 @@ import (
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
 )
 
 func TestSecretsAndSettings(t *testing.T) {
@@ -77,6 +78,34 @@ func TestDrafts_BelongToWhoTypedThem(t *testing.T) {
 	require.Empty(t, list)
 }
 
+func TestDelivered_IsNotedOnceWithWhatWaits(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	_, ok, err := w.Delivered(t.Context(), "d1")
+	require.NoError(t, err)
+	require.False(t, ok)
+	carried := account.Carried{Device: "tablet", Captured: noon.Add(-time.Hour), Sent: noon}
+	taken := account.Delivered{ID: "d1", Account: "a1", At: noon, Carried: carried}
+	require.NoError(t, w.NoteDelivered(t.Context(), taken, nil))
+	got, ok, err := w.Delivered(t.Context(), "d1")
+	require.NoError(t, err)
+	require.True(t, ok)
+	require.Equal(t, taken, got)
+
+	carried.Ahead, carried.Reason = -time.Hour, "It is out."
+	refused := account.Delivered{ID: "d2", Account: "a1", At: noon.Add(time.Hour), Waiting: true, Carried: carried}
+	draft := account.Draft{ID: "d2", Account: "a1", Path: "/lines/l/review", Form: url.Values{"note": {"cold"}}, At: refused.At}
+	require.NoError(t, w.NoteDelivered(t.Context(), refused, &draft))
+	got, _, err = w.Delivered(t.Context(), "d2")
+	require.NoError(t, err)
+	require.Equal(t, refused, got)
+	require.Error(t, w.NoteDelivered(t.Context(), taken, &account.Draft{ID: "d3", Account: "a1", At: noon}), "a second of the same id")
+	drafts, err := w.Drafts(t.Context(), "a1")
+	require.NoError(t, err)
+	draft.Carried = &carried
+	require.Equal(t, []account.Draft{draft}, drafts, "the second left nothing behind")
+}
+
 func TestAccesses_LatestFirst(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)
@@ -116,4 +145,43 @@ func TestSessions_EndAndAreNotFoundByTheirToken(t *testing.T) {
 	_, ok, err = s.Find("other")
 	require.NoError(t, err)
 	require.False(t, ok)
+}
+
+func TestInvitations_OneAnAccountAndUsedUpByAPassphrase(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	until := func(id line.ID, token string) (time.Time, bool) {
+		at, ok, err := w.InvitedUntil(t.Context(), id, token)
+		require.NoError(t, err)
+		return at, ok
+	}
+	require.NoError(t, w.KeepInvitations(t.Context(), []account.Invitation{
+		{Account: "a1", Token: "one", Until: noon}, {Account: "a2", Token: "two", Until: noon},
+	}))
+	at, ok := until("a1", "one")
+	require.True(t, ok)
+	require.Equal(t, noon, at)
+	_, ok = until("a1", "two")
+	require.False(t, ok, "somebody else's")
+	require.NoError(t, w.KeepInvitations(t.Context(), []account.Invitation{{Account: "a1", Token: "three", Until: noon}}))
+	_, ok = until("a1", "one")
+	require.False(t, ok, "replaced")
+	require.NoError(t, w.SetSecret(t.Context(), "a1", "hash"))
+	_, ok = until("a1", "three")
+	require.False(t, ok)
+	_, ok = until("a2", "two")
+	require.True(t, ok)
+}
+
+func TestGreeted_ByAccountAndRole(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	for range 2 {
+		require.NoError(t, w.NoteGreeted(t.Context(), "a1", account.Nurse))
+	}
+	for role, want := range map[account.Role]bool{account.Nurse: true, account.Lead: false} {
+		greeted, err := w.Greeted(t.Context(), "a1", role)
+		require.NoError(t, err)
+		require.Equal(t, want, greeted)
+	}
 }

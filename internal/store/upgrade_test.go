@@ -9,13 +9,11 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/pressly/goose/v3"
 	"github.com/stretchr/testify/require"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/line"
 	"dwellbook/internal/store"
-	"dwellbook/migrations"
 )
 
 // unlike says, by the migration that changed it, how the columns that stayed
@@ -40,12 +38,18 @@ var since = map[int64]func(*ward){
 	6: func(w *ward) {
 		w.must(w.ofHouse(line.RecordShare{Share: "share-1", Account: "jo", With: "kim"}))
 	},
+	7: func(w *ward) {
+		require.NoError(w.t, w.NoteDelivered(w.t.Context(), account.Delivered{ID: "d1", Account: "jo", At: noon, Carried: account.Carried{Device: "tablet", Captured: noon, Sent: noon}}, nil))
+	},
+	9: func(w *ward) {
+		require.NoError(w.t, w.NoteGreeted(w.t.Context(), "jo", account.Nurse))
+	},
 }
 
 // shapes are the numbers of all migrations.
 func shapes(t *testing.T) []int64 {
 	t.Helper()
-	provider, err := goose.NewProvider(goose.DialectSQLite3, raw(t, filepath.Join(t.TempDir(), "none.db")), migrations.Files, goose.WithDisableGlobalRegistry(true))
+	provider, err := store.Shapes(raw(t, filepath.Join(t.TempDir(), "none.db")))
 	require.NoError(t, err)
 	var list []int64
 	for _, s := range provider.ListSources() {
@@ -91,7 +95,7 @@ func inShape(t *testing.T, full string, shape int64) string {
 	path := filepath.Join(t.TempDir(), "old.db")
 	db := raw(t, path)
 	db.SetMaxOpenConns(1)
-	provider, err := goose.NewProvider(goose.DialectSQLite3, db, migrations.Files, goose.WithDisableGlobalRegistry(true))
+	provider, err := store.Shapes(db)
 	require.NoError(t, err)
 	_, err = provider.UpTo(t.Context(), shape)
 	require.NoError(t, err)
@@ -171,7 +175,7 @@ func TestOpen_BringsEveryEarlierShapeToTodays(t *testing.T) {
 	t.Run("1, empty", func(t *testing.T) {
 		t.Parallel()
 		path := filepath.Join(t.TempDir(), "old.db")
-		provider, err := goose.NewProvider(goose.DialectSQLite3, raw(t, path), migrations.Files, goose.WithDisableGlobalRegistry(true))
+		provider, err := store.Shapes(raw(t, path))
 		require.NoError(t, err)
 		_, err = provider.UpTo(t.Context(), 1)
 		require.NoError(t, err)
