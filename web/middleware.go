@@ -5,10 +5,12 @@ import (
 	"crypto/rand"
 	"log/slog"
 	"net/http"
+	"strings"
 	"time"
 
 	"github.com/go-chi/chi/v5"
 
+	"dwellbook/internal/line"
 	"dwellbook/internal/words"
 	"dwellbook/web/static"
 )
@@ -108,7 +110,9 @@ func (w *statusWriter) WriteHeader(status int) {
 // Unwrap lets http.ResponseController reach what flushing needs.
 func (w *statusWriter) Unwrap() http.ResponseWriter { return w.ResponseWriter }
 
-// speaking puts the hospital's clock into the context, so that words can show times.
+// speaking puts the reader's language and the hospital's clock into the context:
+// the language that the person chose, else the hospital's, else one that the
+// browser asks for.
 func (s *Server) speaking(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h, err := s.desk.House(r.Context())
@@ -116,7 +120,12 @@ func (s *Server) speaking(next http.Handler) http.Handler {
 			s.fail(w, r, err)
 			return
 		}
-		ctx := words.With(r.Context(), words.Speaker{Zone: h.Zone, Now: s.desk.Now()})
+		chosen := h.People[line.ID(personOf(r).ID)].Language
+		language := s.words.Choose(chosen, h.Hospital.Language, r.Header.Get("Accept-Language"))
+		if strings.HasSuffix(r.URL.Path, ".csv") { // what machines read is worded alike for everybody
+			language = s.words.Choose()
+		}
+		ctx := words.With(r.Context(), words.Speaker{Language: language, Zone: h.Zone, Now: s.desk.Now()})
 		next.ServeHTTP(w, r.WithContext(ctx))
 	})
 }

@@ -159,7 +159,7 @@ func (s *Server) showWardValues(w http.ResponseWriter, r *http.Request) error {
 
 func hospitalForm(h line.Hospital) view.Form {
 	return view.Form{Action: "/hospital", Values: url.Values{
-		"hospital": {h.Name}, "zone": {h.Zone}, "reference_pattern": {h.Reference}, "reference_example": {h.Example},
+		"hospital": {h.Name}, "zone": {h.Zone}, "reference_pattern": {h.Reference}, "reference_example": {h.Example}, "language": {h.Language},
 	}}
 }
 
@@ -169,7 +169,7 @@ func (s *Server) wardValuesPage(w http.ResponseWriter, r *http.Request, status i
 		return err
 	}
 	return s.show(w, r, status, view.WardValuesPage(view.WardValues{
-		Shell: s.shell(r, say(r, "nav.ward-values")), Form: form, Hospital: hospital, House: h, Notice: s.takeNotice(r),
+		Shell: s.shell(r, say(r, "nav.ward-values")), Form: form, Hospital: hospital, House: h, Languages: s.words, Notice: s.takeNotice(r),
 	}))
 }
 
@@ -278,7 +278,10 @@ func (s *Server) changeHospital(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := s.desk.SetHospital(r.Context(), personOf(r), hospitalOf(form)); err != nil {
+	if err = s.spoken(form); err == nil {
+		err = s.desk.SetHospital(r.Context(), personOf(r), hospitalOf(form))
+	}
+	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
 		}

@@ -42,6 +42,8 @@ func (s *Server) install() chi.Router {
 			r.Post("/tray/{draft}/drop", s.do(s.dropDraft))
 			r.Get("/passphrase", s.do(s.showPassphrase))
 			r.Post("/passphrase", s.do(s.changePassphrase))
+			r.Get("/language", s.do(s.showLanguage))
+			r.Post("/language", s.do(s.changeLanguage))
 			r.With(s.right(account.SeePolicy)).Group(func(r chi.Router) {
 				r.Get("/policy", s.do(s.showPolicy))
 				r.Get("/policy/history", s.do(s.showPolicies))

@@ -15,6 +15,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"dwellbook/internal/desk"
+	"dwellbook/internal/words"
 )
 
 // Config is what the screens stand on.
@@ -25,6 +26,7 @@ type Config struct {
 	Log      *slog.Logger
 	Secure   bool   // people come over TLS: cookies go over nothing else
 	Public   string // scheme and host under which people reach the screens; empty: as each request names it
+	Words    words.Languages
 
 	Ready    func(context.Context) error // nil while requests can be answered
 	Observe  func(Request)               // told of each request once it is answered; nil: nobody
@@ -41,6 +43,7 @@ type Server struct {
 	recent   *recent
 	secure   bool
 	public   string
+	words    words.Languages
 	routes   chi.Router
 	ready    func(context.Context) error
 	observe  func(Request)
@@ -49,7 +52,7 @@ type Server struct {
 
 // New makes the screens.
 func New(c Config) *Server {
-	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, public: c.Public}
+	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, public: c.Public, words: c.Words}
 	s.ready, s.observe, s.stopping = c.Ready, c.Observe, c.Stopping
 	if s.observe == nil {
 		s.observe = func(Request) {}

@@ -60,6 +60,14 @@ func run(ctx context.Context, args []string, std streams) int {
 		usage(std.err)
 		return misused
 	}
+	if args[0] == "-lang" && len(args) > 2 {
+		spoken, err := app.InLanguage(ctx, args[1])
+		if err != nil {
+			fmt.Fprintln(std.err, err)
+			return misused
+		}
+		ctx, args = spoken, args[2:]
+	}
 	switch args[0] {
 	case "-h", "-help", "--help", "help":
 		usage(std.out)
@@ -89,7 +97,7 @@ func run(ctx context.Context, args []string, std streams) int {
 }
 
 func usage(w io.Writer) {
-	fmt.Fprint(w, "Dwellbook keeps a hospital's record of peripheral venous cannulas.\n\nUse: server COMMAND [flags]\n\n")
+	fmt.Fprint(w, "Dwellbook keeps a hospital's record of peripheral venous cannulas.\n\nUse: server [-lang TAG] COMMAND [flags]\n\n")
 	for _, c := range commands {
 		fmt.Fprintf(w, "  %-10s %s\n", c.name, c.summary)
 	}

@@ -19,13 +19,14 @@ type serving struct {
 }
 
 func serve(ctx context.Context, args []string, std streams) (int, error) {
-	f := flags("serve", "-db FILE [-addr HOST:PORT] [-public-url URL] [-policy FILE] [-heads DIR] [-backup-to DIR -backup-every 1h]", std)
+	f := flags("serve", "-db FILE [-addr HOST:PORT] [-public-url URL] [-policy FILE] [-words FOLDER] [-heads FOLDER] [-backup-to DIR -backup-every 1h]", std)
 	var c app.Config
 	var s serving
 	f.StringVar(&c.DB, "db", "", "the record's `file`; it is made where there is none")
 	f.StringVar(&s.addr, "addr", "127.0.0.1:8080", "the `address` to serve on")
 	f.StringVar(&c.Public, "public-url", "", "the `address` people reach it at, such as https://cannulas.hospital.example; labels open it.\nWithout it a label opens the address it was asked for at")
 	f.StringVar(&s.policy, "policy", "", "put this policy `file` in force from now, if it differs")
+	own := f.String("words", "", "a `folder` with the hospital's own words: for each language a folder named by its tag, such as fr")
 	f.BoolVar(&c.Secure, "behind-tls", false, "people reach it over TLS, which something in front ends")
 	f.StringVar(&c.Heads, "heads", "", "write the record's signed head to this `folder` each minute, one file a day: best on another machine")
 	f.StringVar(&c.Backups.Folder, "backup-to", "", "the `folder` of backups, whose age and size administrators see")
@@ -43,6 +44,9 @@ func serve(ctx context.Context, args []string, std streams) (int, error) {
 	}
 	var err error
 	if c.Public, err = app.ParseOrigin(c.Public); err != nil {
+		return misused, err
+	}
+	if c.Words, err = app.ReadWords(*own); err != nil {
 		return misused, err
 	}
 	if c.Log, err = logger(*form, level, std.err); err != nil {

@@ -69,6 +69,7 @@ type Account struct {
 	Initials string
 	Role     Role
 	Closed   bool
+	Language string // BCP 47 tag of the one chosen, as the house knows it; empty: none
 }
 
 // May reports whether the person may; a closed account may nothing.

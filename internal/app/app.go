@@ -18,7 +18,6 @@ import (
 	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
 	"dwellbook/internal/fault"
-	"dwellbook/internal/line"
 	"dwellbook/internal/store"
 	"dwellbook/internal/words"
 	"dwellbook/web"
@@ -31,6 +30,7 @@ type Config struct {
 	Log    *slog.Logger     // nil: to nowhere
 	Secure bool             // people come over TLS: cookies go over nothing else
 	Public string           // scheme and host under which people reach it; empty: as each request names it
+	Words  words.Languages  // the languages spoken; nil: those that the program carries
 	Heads  string           // a folder for the record's signed heads; empty: none
 
 	Backups Backups
@@ -58,6 +58,9 @@ func New(ctx context.Context, c Config) (*App, error) {
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
+	if c.Words == nil {
+		c.Words = words.Embedded()
+	}
 	if err := c.Backups.check(); err != nil {
 		return nil, err
 	}
@@ -70,7 +73,7 @@ func New(ctx context.Context, c Config) (*App, error) {
 	a.Desk.WatchBackups(a.keeper.ask)
 	a.metrics = newMetrics(a)
 	server := web.New(web.Config{
-		Desk: a.Desk, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public,
+		Desk: a.Desk, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public, Words: c.Words,
 		Ready: a.ready, Observe: a.metrics.observe, Stopping: a.stopping,
 	})
 	a.Handler, a.routes = server, server.Routes()
@@ -176,11 +179,6 @@ func readPolicy(file string) (*audit.Policy, error) {
 		return nil, fmt.Errorf("read policy: %w", err)
 	}
 	return audit.ParsePolicy(file, text)
-}
-
-// Speaking gives a context in which words are put for a reader in the zone.
-func Speaking(ctx context.Context, zone *time.Location, now line.Minute) context.Context {
-	return words.With(ctx, words.Speaker{Zone: zone, Now: now})
 }
 
 // Explain is the sentence of an error, for a person at a shell.

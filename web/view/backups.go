@@ -34,7 +34,7 @@ func (p Backups) figures(ctx context.Context) []Figure {
 	}
 	old := p.Now.Sub(last.At) > p.OldAfter()
 	return []Figure{
-		{Number: words.Span(p.Now.Sub(last.At)), Label: words.Say(ctx, "backups.age"), Wrong: old},
+		{Number: words.Span(ctx, p.Now.Sub(last.At)), Label: words.Say(ctx, "backups.age"), Wrong: old},
 		{Number: bytesText(last.Bytes), Label: words.Say(ctx, "backups.size")},
 		{Number: count(len(p.Kept)), Label: words.Say(ctx, "backups.kept", "n", len(p.Kept))},
 	}
@@ -45,7 +45,7 @@ func (p Backups) table(ctx context.Context) TableData {
 		{Label: words.Say(ctx, "backups.made")}, {Label: words.Say(ctx, "backups.bytes"), Num: true},
 	}}
 	for _, b := range slices.Backward(p.Kept[max(0, len(p.Kept)-shownBackups):]) {
-		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: stamp(p.House, line.MinuteOf(b.At))}, {Text: bytesText(b.Bytes)}}})
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: stamp(ctx, p.House, line.MinuteOf(b.At))}, {Text: bytesText(b.Bytes)}}})
 	}
 	return t
 }

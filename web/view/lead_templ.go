@@ -635,7 +635,7 @@ func WardValuesPage(p WardValues) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = hospitalFields(p.Hospital).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = hospitalFields(p.Hospital, p.Languages).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
