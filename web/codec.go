@@ -12,10 +12,11 @@ type codec struct{}
 
 // written is a session as it is kept; times are Unix seconds.
 type written struct {
-	Deadline time.Time `json:"deadline"`
-	Account  string    `json:"account,omitempty"`
-	Started  int64     `json:"started,omitempty"`
-	Acted    int64     `json:"acted,omitempty"`
+	Deadline   time.Time `json:"deadline"`
+	Account    string    `json:"account,omitempty"`
+	Generation int64     `json:"generation,omitempty"`
+	Started    int64     `json:"started,omitempty"`
+	Acted      int64     `json:"acted,omitempty"`
 }
 
 // Encode refuses a value that no session has: it would be lost.
@@ -26,6 +27,8 @@ func (codec) Encode(deadline time.Time, values map[string]any) ([]byte, error) {
 		switch key {
 		case sessionAccount:
 			w.Account, ok = v.(string)
+		case sessionGeneration:
+			w.Generation, ok = v.(int64)
 		case sessionStarted:
 			w.Started, ok = v.(int64)
 		case sessionActed:
@@ -45,5 +48,7 @@ func (codec) Decode(raw []byte) (time.Time, map[string]any, error) {
 	if err := json.Unmarshal(raw, &w); err != nil || w.Account == "" {
 		return w.Deadline, map[string]any{}, nil
 	}
-	return w.Deadline, map[string]any{sessionAccount: w.Account, sessionStarted: w.Started, sessionActed: w.Acted}, nil
+	return w.Deadline, map[string]any{
+		sessionAccount: w.Account, sessionGeneration: w.Generation, sessionStarted: w.Started, sessionActed: w.Acted,
+	}, nil
 }

@@ -104,7 +104,7 @@ func (s *Server) stands(r *http.Request) bool {
 	if s.sessions.GetString(fresh, sessionAccount) != personOf(r).ID || s.ended(fresh) {
 		return false
 	}
-	p, err := s.desk.Person(r.Context(), line.ID(personOf(r).ID))
+	p, err := s.desk.Still(r.Context(), line.ID(personOf(r).ID), s.sessions.GetInt64(fresh, sessionGeneration))
 	return err == nil && p.May(account.SeeWards)
 }
 

@@ -130,6 +130,18 @@ func (s *Server) resetPassphrase(w http.ResponseWriter, r *http.Request) error {
 	return see(w, r, "/people")
 }
 
+func (s *Server) endSessionsOf(w http.ResponseWriter, r *http.Request) error {
+	a, err := s.account(r)
+	if err != nil {
+		return err
+	}
+	if err := s.desk.EndSessions(r.Context(), personOf(r), line.ID(a.ID)); err != nil {
+		return err
+	}
+	s.notice(r, "people.sessions-ended", "name", a.Name)
+	return see(w, r, "/people")
+}
+
 func (s *Server) offerLink(w http.ResponseWriter, r *http.Request) error {
 	form, err := formOf(r, "/people-links")
 	if err != nil {

@@ -32,6 +32,7 @@ func (s *Server) install() chi.Router {
 			r.Post("/drafts/{draft}/drop", s.do(s.dropDraft))
 			r.Get("/passphrase", s.do(s.showPassphrase))
 			r.Post("/passphrase", s.do(s.changePassphrase))
+			r.Post("/sessions/end", s.do(s.endSessions))
 			r.With(s.right(account.SeePolicy)).Group(func(r chi.Router) {
 				r.Get("/policy", s.do(s.showPolicy))
 				r.Get("/policy/history", s.do(s.showPolicies))
@@ -130,6 +131,7 @@ func (s *Server) peopleRoutes(r chi.Router) {
 	r.Get("/people/{account}", s.do(s.showAccount))
 	r.Post("/people/{account}", s.do(s.changeAccount))
 	r.Post("/people/{account}/passphrase", s.do(s.resetPassphrase))
+	r.Post("/people/{account}/sessions/end", s.do(s.endSessionsOf))
 	r.Post("/people-links", s.do(s.offerLink))
 	r.Get("/ward-values", s.do(s.showWardValues))
 	r.Post("/ward-values", s.do(s.addWard))

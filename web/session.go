@@ -24,9 +24,10 @@ const (
 
 // Keys of the session's values.
 const (
-	sessionAccount = "account"
-	sessionStarted = "started" // Unix seconds
-	sessionActed   = "acted"   // Unix seconds of the last act of a person, as of the last write
+	sessionAccount    = "account"
+	sessionGeneration = "generation" // of the account's secret
+	sessionStarted    = "started"    // Unix seconds
+	sessionActed      = "acted"      // Unix seconds of the last act of a person, as of the last write
 )
 
 func newSessions(store scs.Store, secure bool) *scs.SessionManager {
@@ -64,13 +65,16 @@ func (s *Server) identify(next http.Handler) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		p, err := s.desk.Person(ctx, id)
-		if err != nil {
-			if !fault.Is(err, fault.Unauthenticated) {
-				s.fail(w, r, err)
+		p, err := s.desk.Still(ctx, id, s.sessions.GetInt64(ctx, sessionGeneration))
+		if fault.Is(err, fault.Unauthenticated) {
+			// It was ended on purpose: it keeps no drafts either.
+			if err = s.sessions.Destroy(ctx); err == nil {
+				next.ServeHTTP(w, r)
 				return
 			}
-			next.ServeHTTP(w, r)
+		}
+		if err != nil {
+			s.fail(w, r, err)
 			return
 		}
 		if byPerson(r) {
@@ -107,6 +111,10 @@ func (s *Server) ended(ctx context.Context) bool {
 
 // begin starts the person's session under a fresh token.
 func (s *Server) begin(ctx context.Context, p desk.Person) error {
+	generation, err := s.desk.Generation(ctx, p)
+	if err != nil {
+		return err
+	}
 	if err := s.sessions.Clear(ctx); err != nil {
 		return err
 	}
@@ -115,6 +123,7 @@ func (s *Server) begin(ctx context.Context, p desk.Person) error {
 	}
 	now := s.clock().Unix()
 	s.sessions.Put(ctx, sessionAccount, p.ID)
+	s.sessions.Put(ctx, sessionGeneration, generation)
 	s.sessions.Put(ctx, sessionStarted, now)
 	s.sessions.Put(ctx, sessionActed, now)
 	return nil

@@ -148,8 +148,19 @@ func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error 
 		form.Values = nil
 		return s.passphrasePage(w, r, http.StatusUnprocessableEntity, form)
 	}
+	// It ended this session with all the others.
+	if err := s.begin(r.Context(), p); err != nil {
+		return err
+	}
 	s.notice(r, "passphrase.changed")
 	return see(w, r, "/")
+}
+
+func (s *Server) endSessions(w http.ResponseWriter, r *http.Request) error {
+	if err := s.desk.EndSessions(r.Context(), personOf(r), line.ID(personOf(r).ID)); err != nil {
+		return err
+	}
+	return s.signOut(w, r)
 }
 
 func (s *Server) showDrafts(w http.ResponseWriter, r *http.Request) error {

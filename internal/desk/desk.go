@@ -73,6 +73,8 @@ type People interface {
 	AccountBySignIn(ctx context.Context, name string) (account.Account, error)
 	SetSecret(ctx context.Context, id line.ID, hash string) error
 	Secret(ctx context.Context, id line.ID) (string, error)
+	Generation(ctx context.Context, id line.ID) (int64, error)
+	NextGeneration(ctx context.Context, id line.ID) error
 }
 
 // Gate keeps what sign-in needs.

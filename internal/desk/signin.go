@@ -72,6 +72,38 @@ func (d *Desk) Person(ctx context.Context, id line.ID) (Person, error) {
 	return Person{Account: a}, nil
 }
 
+// Generation is what a session of the person stands on: a new passphrase, or
+// EndSessions, ends it.
+func (d *Desk) Generation(ctx context.Context, who Person) (int64, error) {
+	return d.store.Generation(ctx, line.ID(who.ID))
+}
+
+// Still is the person of a session that stands on a generation of their secret.
+func (d *Desk) Still(ctx context.Context, id line.ID, generation int64) (Person, error) {
+	p, err := d.Person(ctx, id)
+	if err != nil {
+		return Person{}, err
+	}
+	now, err := d.store.Generation(ctx, id)
+	if err != nil {
+		return Person{}, err
+	}
+	if now != generation {
+		return Person{}, fault.New(fault.Unauthenticated, "fault.sign-in-first")
+	}
+	return p, nil
+}
+
+// EndSessions signs a person out everywhere; people may do it to themselves.
+func (d *Desk) EndSessions(ctx context.Context, who Person, id line.ID) error {
+	if line.ID(who.ID) != id {
+		if err := who.require(account.ManagePeople); err != nil {
+			return err
+		}
+	}
+	return d.store.NextGeneration(ctx, id)
+}
+
 const setUpSetting = "set-up-token"
 
 // SetUpToken makes the one-time token with which the first administrator is

@@ -9,6 +9,7 @@ import (
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
 )
 
 func TestSecretsAndSettings(t *testing.T) {
@@ -21,6 +22,24 @@ func TestSecretsAndSettings(t *testing.T) {
 	hash, err := w.Secret(t.Context(), "a1")
 	require.NoError(t, err)
 	require.Equal(t, "two", hash)
+	for _, step := range []struct {
+		account line.ID
+		next    func() error
+		want    int64
+	}{
+		{"a2", nil, 0},
+		{"a1", nil, 2},
+		{"a1", func() error { return w.NextGeneration(t.Context(), "a1") }, 3},
+		{"a1", func() error { return w.SetSecret(t.Context(), "a2", "one") }, 3},
+		{"a2", nil, 1},
+	} {
+		if step.next != nil {
+			require.NoError(t, step.next())
+		}
+		generation, err := w.Generation(t.Context(), step.account)
+		require.NoError(t, err)
+		require.Equal(t, step.want, generation)
+	}
 
 	_, ok, err := w.Setting(t.Context(), "s")
 	require.NoError(t, err)

@@ -16,7 +16,7 @@ func (s *Store) put(ctx context.Context, st *statement, args ...any) error {
 	return s.write(ctx, func(w *writer) (change, error) { return change{}, w.exec(st, args...) })
 }
 
-// SetSecret keeps the hashed passphrase of an account.
+// SetSecret keeps the hashed passphrase of an account, under a new generation.
 func (s *Store) SetSecret(ctx context.Context, account line.ID, hash string) error {
 	return s.put(ctx, setSecret, string(account), hash)
 }
@@ -24,6 +24,18 @@ func (s *Store) SetSecret(ctx context.Context, account line.ID, hash string) err
 // Secret is the hashed passphrase of an account. NotFound: store.no-secret.
 func (s *Store) Secret(ctx context.Context, account line.ID) (string, error) {
 	return found(ctx, s, secretOf, value[string], "store.no-secret", string(account))
+}
+
+// Generation is how often the secret of an account was set or its sessions were
+// ended; 0 where there is no secret.
+func (s *Store) Generation(ctx context.Context, account line.ID) (int64, error) {
+	n, _, err := one(ctx, s, generationOf, value[int64], string(account))
+	return n, err
+}
+
+// NextGeneration ends what stands on the generation of an account's secret.
+func (s *Store) NextGeneration(ctx context.Context, account line.ID) error {
+	return s.put(ctx, nextGeneration, string(account))
 }
 
 // NoteSignInFailure notes that somebody failed to sign in under the name.
@@ -186,17 +198,20 @@ func (s *sessions) Commit(token string, data []byte, expiry time.Time) error {
 func (s *sessions) Delete(token string) error { return s.DeleteCtx(background, token) }
 
 var (
-	setSecret     = stated(writing, "keep a secret", "INSERT OR REPLACE INTO secret (account, hash) VALUES (?, ?)")
-	secretOf      = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
-	noteFailure   = stated(writing, "note a failed sign-in", "INSERT INTO sign_in_failure (name, at_ms) VALUES (?, ?)")
-	failuresOf    = stated(reading, "count failed sign-ins", "SELECT count(*), coalesce(max(at_ms), 0) FROM sign_in_failure WHERE name = ? AND at_ms >= ?")
-	clearFailures = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
-	settingOf     = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
-	setSetting    = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
-	newSetting    = stated(writing, "keep a setting where there is none", "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING")
-	deleteSetting = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
-	sessionOf     = stated(reading, "read a session", "SELECT data, expires_ms FROM session WHERE token = ?")
-	keepSession   = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
-	dropSession   = stated(writing, "end a session", "DELETE FROM session WHERE token = ?")
-	dropEnded     = stated(writing, "drop ended sessions", "DELETE FROM session WHERE expires_ms <= ?")
+	setSecret = stated(writing, "keep a secret",
+		"INSERT INTO secret (account, hash) VALUES (?, ?) ON CONFLICT (account) DO UPDATE SET hash = excluded.hash, generation = generation + 1")
+	generationOf   = stated(reading, "read a secret's generation", "SELECT generation FROM secret WHERE account = ?")
+	nextGeneration = stated(writing, "end a secret's generation", "UPDATE secret SET generation = generation + 1 WHERE account = ?")
+	secretOf       = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
+	noteFailure    = stated(writing, "note a failed sign-in", "INSERT INTO sign_in_failure (name, at_ms) VALUES (?, ?)")
+	failuresOf     = stated(reading, "count failed sign-ins", "SELECT count(*), coalesce(max(at_ms), 0) FROM sign_in_failure WHERE name = ? AND at_ms >= ?")
+	clearFailures  = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
+	settingOf      = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
+	setSetting     = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
+	newSetting     = stated(writing, "keep a setting where there is none", "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING")
+	deleteSetting  = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
+	sessionOf      = stated(reading, "read a session", "SELECT data, expires_ms FROM session WHERE token = ?")
+	keepSession    = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
+	dropSession    = stated(writing, "end a session", "DELETE FROM session WHERE token = ?")
+	dropEnded      = stated(writing, "drop ended sessions", "DELETE FROM session WHERE expires_ms <= ?")
 )

@@ -58,6 +58,8 @@ type record interface {
 	AccountBySignIn(ctx context.Context, name string) (account.Account, error)
 	SetSecret(ctx context.Context, id line.ID, hash string) error
 	Secret(ctx context.Context, id line.ID) (string, error)
+	Generation(ctx context.Context, id line.ID) (int64, error)
+	NextGeneration(ctx context.Context, id line.ID) error
 	NoteSignInFailure(ctx context.Context, name string, at time.Time) error
 	SignInFailures(ctx context.Context, name string, since time.Time) (int, time.Time, error)
 	ClearSignInFailures(ctx context.Context, name string) error
