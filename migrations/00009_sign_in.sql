@@ -3,3 +3,15 @@
 -- How often a person's secret was set: a session stands only while the secret
 -- does that it began with.
 ALTER TABLE secret ADD COLUMN generation INTEGER NOT NULL DEFAULT 1;
+
+-- Where a failed sign-in came from: a device that knows the person, or an address.
+ALTER TABLE sign_in_failure ADD COLUMN place TEXT NOT NULL DEFAULT '';
+DROP INDEX sign_in_failure_name;
+CREATE INDEX sign_in_failure_name ON sign_in_failure (name, place, at_ms);
+CREATE INDEX sign_in_failure_place ON sign_in_failure (place, at_ms);
+CREATE INDEX sign_in_failure_at ON sign_in_failure (at_ms);
+
+-- Devices on which a person has signed in before, by the hash of their token.
+CREATE TABLE known_device (
+  device TEXT NOT NULL, account TEXT NOT NULL, PRIMARY KEY (device, account)
+) STRICT, WITHOUT ROWID;

@@ -23,6 +23,7 @@ type Config struct {
 	Clock    func() time.Time
 	Log      *slog.Logger
 	Secure   bool   // people come over TLS: cookies go over nothing else
+	Proxied  bool   // what stands in front names the client in X-Forwarded-For
 	Public   string // scheme and host under which people reach the screens; empty: as each request names it
 }
 
@@ -35,13 +36,14 @@ type Server struct {
 	boards   *boardCache
 	recent   *recent
 	secure   bool
+	proxied  bool
 	public   string
 	routes   chi.Router
 }
 
 // New makes the screens.
 func New(c Config) *Server {
-	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, public: c.Public}
+	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, proxied: c.Proxied, public: c.Public}
 	s.sessions = newSessions(c.Sessions, c.Secure)
 	s.routes = s.install()
 	return s

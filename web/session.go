@@ -35,10 +35,7 @@ func newSessions(store scs.Store, secure bool) *scs.SessionManager {
 	m.Store = store
 	m.Codec = codec{}
 	m.Lifetime = rememberedFor
-	m.Cookie.Name = "dwellbook"
-	if secure {
-		m.Cookie.Name = "__Host-dwellbook"
-	}
+	m.Cookie.Name = cookieName("dwellbook", secure)
 	m.Cookie.Secure = secure
 	m.Cookie.HttpOnly = true
 	m.Cookie.SameSite = http.SameSiteLaxMode

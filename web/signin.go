@@ -41,7 +41,7 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p, err := s.desk.SignIn(r.Context(), form.Get("sign_in"), form.Get("passphrase"))
+	p, err := s.desk.SignIn(r.Context(), s.place(r), form.Get("sign_in"), form.Get("passphrase"))
 	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
@@ -50,6 +50,9 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 		return s.signInPage(w, r, http.StatusUnprocessableEntity, form, false)
 	}
 	if err := s.begin(r.Context(), p); err != nil {
+		return err
+	}
+	if err := s.desk.KnowDevice(r.Context(), p, s.device(w, r)); err != nil {
 		return err
 	}
 	drafts, err := s.desk.Drafts(r.Context(), p)
@@ -137,7 +140,7 @@ func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error 
 		return err
 	}
 	p := personOf(r)
-	_, err = s.desk.SignIn(r.Context(), p.SignIn, form.Get("current"))
+	_, err = s.desk.SignIn(r.Context(), s.place(r), p.SignIn, form.Get("current"))
 	if err == nil {
 		err = s.desk.SetPassphrase(r.Context(), p, line.ID(p.ID), form.Get("passphrase"))
 	}

@@ -27,7 +27,7 @@ func serve(ctx context.Context, args []string, std streams) (int, error) {
 	if err != nil {
 		return misused, err
 	}
-	a, err := app.New(ctx, app.Config{DB: *db, Log: slog.New(slog.NewTextHandler(std.err, nil)), Secure: *secure, Public: origin})
+	a, err := app.New(ctx, app.Config{DB: *db, Log: slog.New(slog.NewTextHandler(std.err, nil)), Secure: *secure, Proxied: *secure, Public: origin})
 	if err != nil {
 		return undone, err
 	}

@@ -25,11 +25,12 @@ import (
 
 // Config is what the product is started with.
 type Config struct {
-	DB     string           // the record's file; made or migrated where needed
-	Clock  func() time.Time // nil: the machine's
-	Log    *slog.Logger     // nil: to nowhere
-	Secure bool             // people come over TLS: cookies go over nothing else
-	Public string           // scheme and host under which people reach it; empty: as each request names it
+	DB      string           // the record's file; made or migrated where needed
+	Clock   func() time.Time // nil: the machine's
+	Log     *slog.Logger     // nil: to nowhere
+	Secure  bool             // people come over TLS: cookies go over nothing else
+	Proxied bool             // what stands in front names the client in X-Forwarded-For
+	Public  string           // scheme and host under which people reach it; empty: as each request names it
 }
 
 // App is the product, ready to serve.
@@ -54,7 +55,7 @@ func New(ctx context.Context, c Config) (*App, error) {
 		return nil, err
 	}
 	d := desk.New(st, c.Clock)
-	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public})
+	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Proxied: c.Proxied, Public: c.Public})
 	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log}, nil
 }
 

@@ -79,9 +79,11 @@ type People interface {
 
 // Gate keeps what sign-in needs.
 type Gate interface {
-	NoteSignInFailure(ctx context.Context, name string, at time.Time) error
-	SignInFailures(ctx context.Context, name string, since time.Time) (int, time.Time, error)
-	ClearSignInFailures(ctx context.Context, name string) error
+	NoteSignInFailure(ctx context.Context, name, place string, at time.Time) error
+	SignInFailures(ctx context.Context, name, place string, since time.Time) (account.Failures, error)
+	ClearSignInFailures(ctx context.Context, name, place string) error
+	KnowDevice(ctx context.Context, device string, id line.ID) error
+	KnownDevice(ctx context.Context, device string, id line.ID) (bool, error)
 	Setting(ctx context.Context, name string) (string, bool, error)
 	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
@@ -137,11 +139,12 @@ type Desk struct {
 	boards   singleflight.Group
 	evidence evidence
 	mixes    caseMixes
+	hashing  chan struct{} // holds those who hash a passphrase
 }
 
 // New makes a desk over a store. clock is the server's.
 func New(store Store, clock func() time.Time) *Desk {
-	d := &Desk{store: store, clock: clock, house: &houseCache{}, cases: newCaseCache(), hub: newHub()}
+	d := &Desk{store: store, clock: clock, house: &houseCache{}, cases: newCaseCache(), hub: newHub(), hashing: make(chan struct{}, mostHashing)}
 	store.OnChange(func(c line.Change) {
 		if c.House || c.All {
 			d.house.forget()

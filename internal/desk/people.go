@@ -35,7 +35,7 @@ func (n *NewAccount) check() error {
 	case !n.Role.Valid():
 		return fault.Field("role", "desk.role-missing")
 	}
-	return account.CheckPassphrase(n.SignIn, n.Passphrase)
+	return account.CheckPassphrase(n.Passphrase, n.SignIn, n.Name)
 }
 
 // OpenAccount makes an account.
@@ -106,7 +106,7 @@ func (d *Desk) SetPassphrase(ctx context.Context, who Person, id line.ID, passph
 	if err != nil {
 		return err
 	}
-	if err := account.CheckPassphrase(a.SignIn, passphrase); err != nil {
+	if err := account.CheckPassphrase(passphrase, a.SignIn, a.Name); err != nil {
 		return err
 	}
 	hash, err := account.Hash(passphrase)

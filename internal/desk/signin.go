@@ -18,42 +18,97 @@ import (
 // failuresCountFor is how long a failed sign-in slows the next.
 const failuresCountFor = time.Hour
 
+// Place is where a request comes from.
+type Place struct {
+	Device  string // the browser's own token; "": it has none yet
+	Address string // of the network
+}
+
+// mostHashing bounds how many passphrases are hashed at once: each takes 19 MiB.
+const mostHashing = 4
+
 // SignIn gives the person whose sign-in name and passphrase these are. It
 // answers alike, and takes as long, whether or not the name exists.
-func (d *Desk) SignIn(ctx context.Context, name, passphrase string) (Person, error) {
+func (d *Desk) SignIn(ctx context.Context, at Place, name, passphrase string) (Person, error) {
 	name = strings.ToLower(strings.TrimSpace(name))
-	now := d.clock()
-	n, last, err := d.store.SignInFailures(ctx, name, now.Add(-failuresCountFor))
-	if err != nil {
-		return Person{}, fmt.Errorf("sign-in failures of %q: %w", name, err)
-	}
-	if wait := account.Wait(n, last, now); wait > 0 {
-		return Person{}, fault.New(fault.Busy, "desk.sign-in-wait", "seconds", int(wait/time.Second)+1)
-	}
 	a, err := d.store.AccountBySignIn(ctx, name)
 	if err != nil && !fault.Is(err, fault.NotFound) {
 		return Person{}, err
 	}
-	hash := nobodysHash
-	if err == nil {
-		if hash, err = d.store.Secret(ctx, line.ID(a.ID)); err != nil && !fault.Is(err, fault.NotFound) {
-			return Person{}, err
-		}
-	}
-	if hash == "" {
-		hash = nobodysHash
-	}
-	ok, err := account.Match(passphrase, hash)
+	where, err := d.mayTry(ctx, at, name, line.ID(a.ID))
 	if err != nil {
-		return Person{}, fmt.Errorf("match passphrase of %q: %w", name, err)
+		return Person{}, err
+	}
+	ok, err := d.match(ctx, line.ID(a.ID), passphrase)
+	if err != nil {
+		return Person{}, err
 	}
 	if !ok || a.ID == "" || a.Closed {
-		if err := d.store.NoteSignInFailure(ctx, name, now); err != nil {
+		if err := d.store.NoteSignInFailure(ctx, name, where, d.clock()); err != nil {
 			return Person{}, err
 		}
 		return Person{}, fault.New(fault.Invalid, "desk.sign-in-wrong")
 	}
-	return Person{Account: a}, d.store.ClearSignInFailures(ctx, name)
+	return Person{Account: a}, d.store.ClearSignInFailures(ctx, name, where)
+}
+
+// mayTry refuses a sign-in that must wait. It gives the place under which a
+// failure counts: the device where it knows the person, else the address.
+func (d *Desk) mayTry(ctx context.Context, at Place, name string, id line.ID) (where string, err error) {
+	now := d.clock()
+	since := now.Add(-failuresCountFor)
+	var t account.Tries
+	where = at.Address
+	if at.Device != "" && id != "" {
+		if t.Known, err = d.store.KnownDevice(ctx, digest(at.Device), id); err != nil {
+			return "", err
+		}
+	}
+	if t.Known {
+		where = digest(at.Device)
+	}
+	for _, count := range []struct {
+		of          *account.Failures
+		name, place string
+	}{{&t.Here, name, where}, {&t.Name, name, ""}, {&t.Address, "", at.Address}} {
+		if *count.of, err = d.store.SignInFailures(ctx, count.name, count.place, since); err != nil {
+			return "", err
+		}
+	}
+	if wait := t.Wait(now); wait > 0 {
+		return "", fault.New(fault.Busy, "desk.sign-in-wait", "seconds", int(wait/time.Second)+1)
+	}
+	return where, nil
+}
+
+// KnowDevice notes that the person has signed in on a device.
+func (d *Desk) KnowDevice(ctx context.Context, who Person, device string) error {
+	return d.store.KnowDevice(ctx, digest(device), line.ID(who.ID))
+}
+
+// match reports whether the passphrase is the account's; of nobody's it is not.
+func (d *Desk) match(ctx context.Context, id line.ID, passphrase string) (bool, error) {
+	hash := nobodysHash
+	if id != "" {
+		kept, err := d.store.Secret(ctx, id)
+		if err != nil && !fault.Is(err, fault.NotFound) {
+			return false, err
+		}
+		if kept != "" {
+			hash = kept
+		}
+	}
+	select {
+	case d.hashing <- struct{}{}:
+		defer func() { <-d.hashing }()
+	case <-ctx.Done():
+		return false, ctx.Err()
+	}
+	ok, err := account.Match(passphrase, hash)
+	if err != nil {
+		return false, fmt.Errorf("match passphrase of %s: %w", id, err)
+	}
+	return ok, nil
 }
 
 // nobodysHash is matched where there is no such account, so that the answer takes as long.

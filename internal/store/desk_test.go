@@ -63,19 +63,49 @@ func TestSecretsAndSettings(t *testing.T) {
 func TestSignInFailures_AreCountedFromAMoment(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)
-	for i := range 3 {
-		require.NoError(t, w.NoteSignInFailure(t.Context(), "ada", noon.Add(time.Duration(i)*time.Minute)))
+	count := func(name, place string, since time.Time) account.Failures {
+		f, err := w.SignInFailures(t.Context(), name, place, since)
+		require.NoError(t, err)
+		return f
 	}
-	require.NoError(t, w.NoteSignInFailure(t.Context(), "bo", noon))
-	n, last, err := w.SignInFailures(t.Context(), "ada", noon.Add(time.Minute))
-	require.NoError(t, err)
-	require.Equal(t, 2, n)
-	require.Equal(t, noon.Add(2*time.Minute), last)
-	require.NoError(t, w.ClearSignInFailures(t.Context(), "ada"))
-	n, last, err = w.SignInFailures(t.Context(), "ada", time.Time{})
-	require.NoError(t, err)
-	require.Zero(t, n)
-	require.True(t, last.IsZero())
+	for i := range 3 {
+		require.NoError(t, w.NoteSignInFailure(t.Context(), "ada", "desk", noon.Add(time.Duration(i)*time.Minute)))
+	}
+	require.NoError(t, w.NoteSignInFailure(t.Context(), "ada", "away", noon.Add(time.Hour)))
+	require.NoError(t, w.NoteSignInFailure(t.Context(), "bo", "desk", noon))
+	for _, c := range []struct {
+		name, place string
+		want        account.Failures
+	}{
+		{"ada", "desk", account.Failures{N: 2, Last: noon.Add(2 * time.Minute)}},
+		{"ada", "", account.Failures{N: 3, Last: noon.Add(time.Hour)}},
+		{"", "desk", account.Failures{N: 2, Last: noon.Add(2 * time.Minute)}},
+		{"bo", "away", account.Failures{}},
+	} {
+		require.Equal(t, c.want, count(c.name, c.place, noon.Add(time.Minute)), "%q at %q", c.name, c.place)
+	}
+	require.NoError(t, w.ClearSignInFailures(t.Context(), "ada", "desk"))
+	require.Zero(t, count("ada", "desk", time.Time{}))
+	require.Equal(t, 1, count("ada", "", time.Time{}).N)
+	require.NoError(t, w.NoteSignInFailure(t.Context(), "ada", "desk", noon.Add(25*time.Hour)))
+	require.Zero(t, count("bo", "", time.Time{}), "what is a day old is dropped")
+}
+
+func TestKnownDevice_IsOfThePersonWhoSignedInOnIt(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	for range 2 {
+		require.NoError(t, w.KnowDevice(t.Context(), "tablet", "a1"))
+	}
+	for _, c := range []struct {
+		device  string
+		account line.ID
+		want    bool
+	}{{"tablet", "a1", true}, {"tablet", "a2", false}, {"phone", "a1", false}} {
+		known, err := w.KnownDevice(t.Context(), c.device, c.account)
+		require.NoError(t, err)
+		require.Equal(t, c.want, known, c)
+	}
 }
 
 func TestDrafts_BelongToWhoTypedThem(t *testing.T) {

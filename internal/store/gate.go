@@ -38,37 +38,6 @@ func (s *Store) NextGeneration(ctx context.Context, account line.ID) error {
 	return s.put(ctx, nextGeneration, string(account))
 }
 
-// NoteSignInFailure notes that somebody failed to sign in under the name.
-func (s *Store) NoteSignInFailure(ctx context.Context, name string, at time.Time) error {
-	return s.put(ctx, noteFailure, name, at.UnixMilli())
-}
-
-// SignInFailures counts the failures under the name from since on, and gives
-// the moment of the last; without any, the zero time.
-func (s *Store) SignInFailures(ctx context.Context, name string, since time.Time) (n int, last time.Time, err error) {
-	type failures struct {
-		n  int
-		ms int64
-	}
-	f, _, err := one(ctx, s, failuresOf, func(row scan) (failures, error) {
-		var f failures
-		return f, row(&f.n, &f.ms)
-	}, name, since.UnixMilli())
-	if f.n > 0 {
-		last = time.UnixMilli(f.ms).UTC()
-	}
-	return f.n, last, err
-}
-
-// ClearSignInFailures forgets the failures under the name.
-func (s *Store) ClearSignInFailures(ctx context.Context, name string) error {
-	n, _, err := s.SignInFailures(ctx, name, time.UnixMilli(0))
-	if err != nil || n == 0 {
-		return err
-	}
-	return s.put(ctx, clearFailures, name)
-}
-
 // Setting is a value kept under a name; ok is false where there is none.
 func (s *Store) Setting(ctx context.Context, name string) (text string, ok bool, err error) {
 	return one(ctx, s, settingOf, value[string], name)
@@ -203,9 +172,6 @@ var (
 	generationOf   = stated(reading, "read a secret's generation", "SELECT generation FROM secret WHERE account = ?")
 	nextGeneration = stated(writing, "end a secret's generation", "UPDATE secret SET generation = generation + 1 WHERE account = ?")
 	secretOf       = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
-	noteFailure    = stated(writing, "note a failed sign-in", "INSERT INTO sign_in_failure (name, at_ms) VALUES (?, ?)")
-	failuresOf     = stated(reading, "count failed sign-ins", "SELECT count(*), coalesce(max(at_ms), 0) FROM sign_in_failure WHERE name = ? AND at_ms >= ?")
-	clearFailures  = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
 	settingOf      = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
 	setSetting     = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
 	newSetting     = stated(writing, "keep a setting where there is none", "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING")

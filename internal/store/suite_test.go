@@ -60,9 +60,11 @@ type record interface {
 	Secret(ctx context.Context, id line.ID) (string, error)
 	Generation(ctx context.Context, id line.ID) (int64, error)
 	NextGeneration(ctx context.Context, id line.ID) error
-	NoteSignInFailure(ctx context.Context, name string, at time.Time) error
-	SignInFailures(ctx context.Context, name string, since time.Time) (int, time.Time, error)
-	ClearSignInFailures(ctx context.Context, name string) error
+	NoteSignInFailure(ctx context.Context, name, place string, at time.Time) error
+	SignInFailures(ctx context.Context, name, place string, since time.Time) (account.Failures, error)
+	ClearSignInFailures(ctx context.Context, name, place string) error
+	KnowDevice(ctx context.Context, device string, id line.ID) error
+	KnownDevice(ctx context.Context, device string, id line.ID) (bool, error)
 	Setting(ctx context.Context, name string) (string, bool, error)
 	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
