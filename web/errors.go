@@ -136,6 +136,7 @@ func send(w http.ResponseWriter, r *http.Request, status int, kind string, body 
 		w.Header().Set("Content-Encoding", "gzip")
 		body = z.Bytes()
 	}
+	hurry(w) // from now on: making the answer may have taken long
 	w.WriteHeader(status)
 	_, _ = w.Write(body) // an error means that the client has gone
 	return nil

@@ -46,6 +46,7 @@ func (s *Server) streamChanges(w http.ResponseWriter, r *http.Request) error {
 	w.Header().Set("Content-Type", "text/event-stream")
 	out := http.NewResponseController(w)
 	tell := func(text string) bool {
+		hurry(w)
 		_, err := w.Write([]byte(text))
 		return err == nil && out.Flush() == nil
 	}

@@ -19,6 +19,24 @@ const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; 
 // devices says which pages may use the camera; none may know the place or listen.
 func devices(camera string) string { return "camera=(" + camera + "), geolocation=(), microphone=()" }
 
+// strict tells browsers to come over TLS only, for two years.
+func strict(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Strict-Transport-Security", "max-age=63072000")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// writeTimeout is how long a client may take over an answer, or a stream over
+// one of its lines.
+const writeTimeout = 30 * time.Second
+
+// hurry cuts off a client that does not take what it asked for.
+func hurry(w http.ResponseWriter) {
+	// Where the writer cannot (a test's recorder), nothing is slow.
+	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(writeTimeout))
+}
+
 // headers sets what every answer carries: no source from outside, nothing
 // inline, nothing kept by caches between people.
 func headers(next http.Handler) http.Handler {
@@ -32,6 +50,7 @@ func headers(next http.Handler) http.Handler {
 		h.Set("Permissions-Policy", devices(""))
 		h.Set("Cache-Control", "no-store")
 		r.Body = http.MaxBytesReader(w, r.Body, largestForm)
+		hurry(w)
 		next.ServeHTTP(w, r)
 	})
 }

@@ -15,6 +15,9 @@ import (
 func (s *Server) install() chi.Router {
 	r := chi.NewRouter()
 	r.Use(s.logged, headers, http.NewCrossOriginProtection().Handler)
+	if s.secure {
+		r.Use(strict)
+	}
 	r.Handle(static.Prefix+"*", static.Handler())
 	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
 	r.Group(func(r chi.Router) {

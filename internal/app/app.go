@@ -78,13 +78,14 @@ func (a *App) Routes() http.Handler { return a.routes }
 // Close ends the record; what was begun is finished.
 func (a *App) Close() error { return a.store.Close() }
 
-// Bounds on slow clients. There is none on writing: a board's stream of
-// changes stays open.
+// Bounds on slow and greedy clients. The one on writing stands in web: a
+// board's stream of changes stays open.
 const (
-	headerTimeout = 10 * time.Second
-	readTimeout   = 30 * time.Second
-	idleTimeout   = 2 * time.Minute
-	stopTimeout   = 10 * time.Second
+	headerTimeout  = 10 * time.Second
+	readTimeout    = 30 * time.Second
+	idleTimeout    = 2 * time.Minute
+	stopTimeout    = 10 * time.Second
+	largestHeaders = 32 << 10
 )
 
 // Run serves on the listener until the context ends, then finishes what it began.
@@ -92,7 +93,7 @@ func (a *App) Run(ctx context.Context, l net.Listener) error {
 	base, cancel := context.WithCancel(context.Background())
 	defer cancel()
 	server := &http.Server{
-		Handler: a.Handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
+		Handler: a.Handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: largestHeaders,
 		ErrorLog:    slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
 		BaseContext: func(net.Listener) context.Context { return base },
 	}
