@@ -30,7 +30,7 @@ var allowed = map[string][]string{
 	"web/view": {"internal/line", "internal/audit", "internal/outcomes", "internal/flow", "internal/stats", "internal/account", "internal/fault",
 		"internal/words", "internal/desk", "web/static", "web/chart"},
 	"web": {"internal/line", "internal/audit", "internal/outcomes", "internal/flow", "internal/account", "internal/fault", "internal/words",
-		"internal/desk", "web/view", "web/static", "web/chart"},
+		"internal/interop", "internal/desk", "web/view", "web/static", "web/chart"},
 	"cmd/server": {"internal/app"},
 }
 
