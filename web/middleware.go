@@ -3,10 +3,15 @@ package web
 import (
 	"context"
 	"crypto/rand"
+	"errors"
 	"log/slog"
 	"net/http"
 	"time"
 
+	"github.com/go-chi/chi/v5"
+
+	"dwellbook/internal/account"
+	"dwellbook/internal/fault"
 	"dwellbook/internal/words"
 )
 
@@ -63,8 +68,17 @@ func requestID(ctx context.Context) string {
 	return id
 }
 
-// logged writes one line for each request, without its query or its body:
-// those may name a patient.
+// route is the pattern that a request's path fits: the path itself may lead to
+// a patient, or be a token.
+func route(r *http.Request) string {
+	if c := chi.RouteContext(r.Context()); c != nil {
+		return c.RoutePattern()
+	}
+	return ""
+}
+
+// logged writes one line for each request, by its route: path, query and body
+// may name a patient.
 func (s *Server) logged(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		id := rand.Text()[:10]
@@ -72,9 +86,21 @@ func (s *Server) logged(next http.Handler) http.Handler {
 		start := time.Now()
 		next.ServeHTTP(seen, r.WithContext(context.WithValue(r.Context(), requestKey{}, id)))
 		s.log.LogAttrs(r.Context(), slog.LevelDebug, "request",
-			slog.String("id", id), slog.String("method", r.Method), slog.String("path", r.URL.Path),
+			slog.String("id", id), slog.String("method", r.Method), slog.String("route", route(r)),
 			slog.Int("status", seen.status), slog.Duration("took", time.Since(start)))
 	})
+}
+
+// event logs an act of signing in or out, or on what people sign in with. err
+// is why it was refused.
+func (s *Server) event(r *http.Request, what string, id account.ID, err error) {
+	attrs := []slog.Attr{
+		slog.String("id", requestID(r.Context())), slog.String("account", id), slog.String("address", s.address(r)),
+	}
+	if e := (*fault.Error)(nil); errors.As(err, &e) {
+		attrs = append(attrs, slog.String("refused", e.Class()))
+	}
+	s.log.LogAttrs(r.Context(), slog.LevelInfo, what, attrs...)
 }
 
 type statusWriter struct {

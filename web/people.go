@@ -119,7 +119,9 @@ func (s *Server) resetPassphrase(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := s.desk.SetPassphrase(r.Context(), personOf(r), line.ID(a.ID), form.Get("passphrase")); err != nil {
+	err = s.desk.SetPassphrase(r.Context(), personOf(r), line.ID(a.ID), form.Get("passphrase"))
+	s.event(r, "give a passphrase", a.ID, err)
+	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
 		}

@@ -42,6 +42,7 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p, err := s.desk.SignIn(r.Context(), s.place(r), form.Get("sign_in"), form.Get("passphrase"))
+	s.event(r, "sign in", p.ID, err)
 	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
@@ -76,6 +77,7 @@ func localPath(to string) string {
 }
 
 func (s *Server) signOut(w http.ResponseWriter, r *http.Request) error {
+	s.event(r, "sign out", personOf(r).ID, nil)
 	if err := s.sessions.Destroy(r.Context()); err != nil {
 		return err
 	}
@@ -144,6 +146,7 @@ func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error 
 	if err == nil {
 		err = s.desk.SetPassphrase(r.Context(), p, line.ID(p.ID), form.Get("passphrase"))
 	}
+	s.event(r, "change own passphrase", p.ID, err)
 	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
