@@ -56,7 +56,7 @@ func (s *Server) showAct(a act) handler {
 		if err != nil {
 			return err
 		}
-		values, err := s.draftOf(r)
+		values, reason, err := s.draftOf(r, o.ward.Location)
 		if err != nil {
 			return err
 		}
@@ -75,28 +75,8 @@ func (s *Server) showAct(a act) handler {
 				values.Set(id, string(desk.NewID()))
 			}
 		}
-		return s.actPage(w, r, http.StatusOK, a, o, view.Form{Action: r.URL.Path, Values: values})
+		return s.actPage(w, r, http.StatusOK, a, o, view.Form{Action: r.URL.Path, Values: values, Message: reason})
 	}
-}
-
-// draftOf is the person's own draft that the address names; nil where it names none.
-func (s *Server) draftOf(r *http.Request) (url.Values, error) {
-	id := r.URL.Query().Get("draft")
-	if id == "" {
-		return nil, nil
-	}
-	drafts, err := s.desk.Drafts(r.Context(), personOf(r))
-	if err != nil {
-		return nil, err
-	}
-	for _, d := range drafts {
-		if d.ID == id {
-			values := maps.Clone(d.Form)
-			values.Set("draft", id)
-			return values, nil
-		}
-	}
-	return nil, fault.New(fault.NotFound, "fault.no-such-page")
 }
 
 func (s *Server) actPage(w http.ResponseWriter, r *http.Request, status int, a act, o *occurrence, form view.Form, inTheWay ...desk.Obstacle) error {
@@ -143,13 +123,7 @@ func (s *Server) take(w http.ResponseWriter, r *http.Request, a act, o *occurren
 		return s.actPage(w, r, http.StatusOK, a, o, form)
 	}
 	o.now = s.sent(r, form.Get("entry"))
-	what, err := s.build(a, o, form.Values)
-	if err == nil && a.path == "admit" && o.was == nil {
-		err = s.sameAgain(r, &what)
-	}
-	if err == nil {
-		_, err = s.desk.Record(r.Context(), personOf(r), what)
-	}
+	what, err := s.record(r, a, o, form.Values)
 	if err != nil {
 		inTheWay, err := s.refuseAct(r, o, what, &form, err)
 		if err != nil {
@@ -174,6 +148,18 @@ func (s *Server) take(w http.ResponseWriter, r *http.Request, a act, o *occurren
 	}
 	s.notice(r, "act.done."+a.path)
 	return see(w, r, after(a, o, what))
+}
+
+// record makes the entries that a form says and records them.
+func (s *Server) record(r *http.Request, a act, o *occurrence, form url.Values) (desk.Act, error) {
+	what, err := s.build(a, o, form)
+	if err == nil && a.path == "admit" && o.was == nil {
+		err = s.sameAgain(r, &what)
+	}
+	if err == nil {
+		_, err = s.desk.Record(r.Context(), personOf(r), what)
+	}
+	return what, err
 }
 
 // refuseAct puts an error into the form, and finds what stands in the way of

@@ -65,10 +65,8 @@ func (s *Server) showBoard(w http.ResponseWriter, r *http.Request) error {
 	}
 	ctx := words.With(r.Context(), words.Speaker{Zone: d.board.Ward.Location, Now: d.board.At})
 	r = r.WithContext(ctx)
-	page := view.WardBoard{Shell: s.shell(r, d.board.Ward.Name), Board: d.board, ByBed: k.byBed, Region: templ.Raw(string(d.region))}
-	if byPerson(r) { // a board that refreshes itself shows no notice, so it must not use one up
-		page.Notice = s.takeNotice(r)
-	}
+	page := view.WardBoard{Shell: s.shell(r, d.board.Ward.Name), Board: d.board, ByBed: k.byBed, Region: templ.Raw(string(d.region)),
+		Notice: s.takeNotice(r)}
 	return s.show(w, r, http.StatusOK, view.WardBoardPage(page))
 }
 

@@ -41,7 +41,7 @@ func (s *Server) build(a act, o *occurrence, form url.Values) (desk.Act, error) 
 	}
 	entries := append(append(first, main), after...)
 	entries = append(entries, withdrawals(in, main, o.now)...)
-	return desk.Act{Entries: entries, Now: now, BedConfirmed: in.get("bed_confirmed") != ""}, in.err()
+	return desk.Act{Entries: entries, Now: now, At: o.now, BedConfirmed: in.get("bed_confirmed") != ""}, in.err()
 }
 
 // beside makes the entries recorded with the main one, those before it and those after.

@@ -66,7 +66,7 @@ func (s *Server) showCorrection(w http.ResponseWriter, r *http.Request) error {
 	if !ok {
 		return see(w, r, "/entries/"+chi.URLParam(r, "entry")+"/void")
 	}
-	values, err := s.draftOf(r)
+	values, reason, err := s.draftOf(r, o.ward.Location)
 	if err != nil {
 		return err
 	}
@@ -75,7 +75,7 @@ func (s *Server) showCorrection(w http.ResponseWriter, r *http.Request) error {
 		fillWhen(*o.was, o.ward.Location, values)
 		a.fill(*o.was, values)
 	}
-	return s.actPage(w, r, http.StatusOK, a, o, view.Form{Action: r.URL.Path, Values: values})
+	return s.actPage(w, r, http.StatusOK, a, o, view.Form{Action: r.URL.Path, Values: values, Message: reason})
 }
 
 func (s *Server) takeCorrection(w http.ResponseWriter, r *http.Request) error {
@@ -106,14 +106,14 @@ func (s *Server) showVoid(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	values, err := s.draftOf(r)
+	values, reason, err := s.draftOf(r, o.ward.Location)
 	if err != nil {
 		return err
 	}
 	if values == nil {
 		values = url.Values{"seen": {string(o.seen)}, "entry": {string(desk.NewID())}}
 	}
-	return s.voidPage(w, r, http.StatusOK, o, view.Form{Action: r.URL.Path, Values: values})
+	return s.voidPage(w, r, http.StatusOK, o, view.Form{Action: r.URL.Path, Values: values, Message: reason})
 }
 
 func (s *Server) voidPage(w http.ResponseWriter, r *http.Request, status int, o *occurrence, form view.Form, inTheWay ...desk.Obstacle) error {

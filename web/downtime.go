@@ -58,7 +58,7 @@ type paperRow struct {
 }
 
 func (s *Server) showBackEntry(w http.ResponseWriter, r *http.Request) error {
-	values, err := s.draftOf(r)
+	values, _, err := s.draftOf(r, time.UTC) // its times are typed
 	if err != nil {
 		return err
 	}

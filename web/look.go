@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -27,14 +28,14 @@ func readLook(r *reader, _ *occurrence) line.Body {
 
 // showLook is what a label's code opens: first whose line it is, then the look.
 func (s *Server) showLook(w http.ResponseWriter, r *http.Request) error {
-	values, err := s.draftOf(r)
+	values, reason, err := s.draftOf(r, time.UTC) // it has no time to choose
 	if err != nil {
 		return err
 	}
 	if values == nil {
 		values = url.Values{"entry": {string(desk.NewID())}, "from": {view.FromLook}}
 	}
-	return s.lookPage(w, r, http.StatusOK, view.Form{Values: values})
+	return s.lookPage(w, r, http.StatusOK, view.Form{Values: values, Message: reason})
 }
 
 func (s *Server) lookPage(w http.ResponseWriter, r *http.Request, status int, form view.Form) error {

@@ -19,7 +19,7 @@ import (
 const largestForm = 256 << 10
 
 const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; " +
-	"connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+	"connect-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // devices says which pages may use the camera; none may know the place or listen.
 func devices(camera string) string { return "camera=(" + camera + "), geolocation=(), microphone=()" }

@@ -31,7 +31,7 @@ func TestHeaders_LetNothingInFromOutside(t *testing.T) {
 		policy[name] = sources
 	}
 	require.Equal(t, map[string]string{
-		"default-src": "'none'", "script-src": "'self'", "style-src": "'self'", "img-src": "'self'", "font-src": "'self'",
+		"default-src": "'none'", "script-src": "'self'", "style-src": "'self'", "img-src": "'self'", "manifest-src": "'self'", "font-src": "'self'",
 		"connect-src": "'self'", "form-action": "'self'", "base-uri": "'none'", "frame-ancestors": "'none'",
 	}, policy, "nothing inline, nothing evaluated, no other host")
 	for name, want := range map[string]string{

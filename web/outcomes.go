@@ -95,7 +95,11 @@ func charts(r *http.Request, p *view.Outcomes) error {
 	p.LeftOut = groups.LeftOut
 	p.Figures = append(p.Figures, view.SurvivalFigure(ctx, groups, when))
 	if len(all.Groups) > 0 {
-		p.Figures = append(p.Figures, view.CausesFigure(ctx, &all.Groups[0], when))
+		ends := view.CausesFigure(ctx, &all.Groups[0], when)
+		if p.By != outcomes.ByNothing {
+			ends.Reading = append(ends.Reading, groups.ReadCause(p.Cause.Label(ctx), p.Cause.Reasons()...)...)
+		}
+		p.Figures = append(p.Figures, ends)
 	}
 	p.Figures = append(p.Figures, view.RatesFigure(ctx, wards, p.Cause, when), view.FunnelFigure(ctx, wards, p.Cause, when))
 	for _, event := range outcomes.Events() {

@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -22,7 +23,7 @@ import (
 // force. A form that was refused is shown again with everything typed.
 
 func (s *Server) showPolicyEdit(w http.ResponseWriter, r *http.Request) error {
-	typed, err := s.draftOf(r)
+	typed, _, err := s.draftOf(r, time.UTC)
 	if err != nil {
 		return err
 	}

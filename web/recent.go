@@ -85,6 +85,10 @@ func (s *Server) notice(r *http.Request, key string, args ...any) {
 }
 
 // takeNotice gives the sentence left for this page, once.
+// A page that a script fetches shows none, so it must not use one up.
 func (s *Server) takeNotice(r *http.Request) string {
+	if !byPerson(r) {
+		return ""
+	}
 	return s.recent.take(s.sessions.Token(r.Context()))
 }

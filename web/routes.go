@@ -20,6 +20,12 @@ func (s *Server) install() chi.Router {
 	}
 	r.Handle(static.Prefix+"*", static.Handler())
 	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	r.With(s.speaking).Group(func(r chi.Router) { // for whoever asks: no session
+		r.Post("/deliver", s.do(s.deliver))
+		r.Get("/worker.js", s.do(s.serveWorker))
+		r.Get("/manifest.webmanifest", s.do(s.showManifest))
+		r.Get(offlinePath, s.do(s.showOffline))
+	})
 	r.Group(func(r chi.Router) {
 		r.Use(s.sessions.LoadAndSave, s.identify, s.speaking)
 		r.NotFound(s.do(func(http.ResponseWriter, *http.Request) error { return fault.New(fault.NotFound, "fault.no-such-page") }))
@@ -31,8 +37,8 @@ func (s *Server) install() chi.Router {
 			r.Use(s.signedIn)
 			r.Get("/", s.do(s.showHome))
 			r.Post("/sign-out", s.do(s.signOut))
-			r.Get("/drafts", s.do(s.showDrafts))
-			r.Post("/drafts/{draft}/drop", s.do(s.dropDraft))
+			r.Get("/tray", s.do(s.showTray))
+			r.Post("/tray/{draft}/drop", s.do(s.dropDraft))
 			r.Get("/passphrase", s.do(s.showPassphrase))
 			r.Post("/passphrase", s.do(s.changePassphrase))
 			r.Post("/sessions/end", s.do(s.endSessions))
@@ -44,6 +50,7 @@ func (s *Server) install() chi.Router {
 			r.With(s.right(account.EditPolicy)).Group(s.policyRoutes)
 			r.With(s.right(account.SeeWards)).Group(s.wardRoutes)
 			r.With(s.right(account.RecordCare)).Group(s.careRoutes)
+			r.With(s.right(account.RecordCare)).Get("/device-terms", s.do(s.giveTerms))
 			r.With(s.right(account.SeeAudit)).Group(func(r chi.Router) {
 				r.Get("/audit", s.do(s.showAudit))
 				r.Get("/audit.csv", s.do(s.downloadAudit))
@@ -86,6 +93,7 @@ func (s *Server) wardRoutes(r chi.Router) {
 }
 
 func (s *Server) careRoutes(r chi.Router) {
+	r.Get("/wards/{ward}/take-along", s.do(s.takeAlong))
 	r.Get("/wards/{ward}/admit", s.do(s.showAct(actAdmit)))
 	r.Post("/wards/{ward}/admit", s.do(s.takeAct(actAdmit)))
 	for _, a := range patientActs {

@@ -106,6 +106,11 @@ func (s *Server) ended(ctx context.Context) bool {
 	return idle > int64(idleTimeout/time.Second) || length > int64(longestShift/time.Second)
 }
 
+// sessionEnd is when the session ends in any case.
+func (s *Server) sessionEnd(ctx context.Context) time.Time {
+	return time.Unix(s.sessions.GetInt64(ctx, sessionStarted), 0).Add(longestShift)
+}
+
 // begin starts the person's session under a fresh token.
 func (s *Server) begin(ctx context.Context, p desk.Person) error {
 	generation, err := s.desk.Generation(ctx, p)

@@ -19,6 +19,10 @@ func (s *Server) shell(r *http.Request, title string) view.Shell {
 		return shell
 	}
 	shell.SignedIn, shell.IdleMinutes = true, int(idleTimeout/time.Minute)
+	shell.At = s.desk.Now()
+	if p.May(account.RecordCare) {
+		shell.Account, shell.Started = string(p.ID), s.sessions.GetInt64(r.Context(), sessionStarted)
+	}
 	shell.Person, shell.Role = p.Name, words.Say(r.Context(), p.Role.Word())
 	for _, n := range []struct {
 		right     account.Right

@@ -56,12 +56,12 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 	if err := s.desk.KnowDevice(r.Context(), p, s.device(w, r)); err != nil {
 		return err
 	}
-	drafts, err := s.desk.Drafts(r.Context(), p)
+	tray, err := s.desk.Tray(r.Context(), p)
 	if err != nil {
 		return err
 	}
-	if len(drafts) > 0 {
-		return see(w, r, "/drafts")
+	if len(tray) > 0 {
+		return see(w, r, "/tray")
 	}
 	return see(w, r, localPath(form.Get("to")))
 }
@@ -154,7 +154,7 @@ func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error 
 		form.Values = nil
 		return s.passphrasePage(w, r, http.StatusUnprocessableEntity, form)
 	}
-	// It ended this session with all the others.
+	// A new session, and with it a grant of the new passphrase: it ended all others.
 	if err := s.begin(r.Context(), p); err != nil {
 		return err
 	}
@@ -167,19 +167,4 @@ func (s *Server) endSessions(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return s.signOut(w, r)
-}
-
-func (s *Server) showDrafts(w http.ResponseWriter, r *http.Request) error {
-	drafts, err := s.desk.Drafts(r.Context(), personOf(r))
-	if err != nil {
-		return err
-	}
-	return s.show(w, r, http.StatusOK, view.DraftsPage(view.Drafts{Shell: s.shell(r, say(r, "drafts.title")), Drafts: drafts}))
-}
-
-func (s *Server) dropDraft(w http.ResponseWriter, r *http.Request) error {
-	if err := s.desk.DropDraft(r.Context(), personOf(r), chi.URLParam(r, "draft")); err != nil {
-		return err
-	}
-	return see(w, r, "/drafts")
 }

@@ -82,12 +82,30 @@ type Access struct {
 	At      time.Time
 }
 
-// Draft is a form that could not be taken because the session had ended, kept
-// for the account that typed it.
+// Draft is a form that could not be taken, kept for the account that typed it.
 type Draft struct {
 	ID      string
 	Account ID
 	Path    string
 	Form    url.Values
-	At      time.Time
+	At      time.Time // when it came
+	Carried *Carried  // nil: it came with its session, which had ended
+}
+
+// Carried is how a form came that a device had kept while there was no network.
+type Carried struct {
+	Device   string
+	Captured time.Time     // when it was typed, by the device's clock
+	Sent     time.Time     // when it was sent, by the device's clock
+	Ahead    time.Duration // of the device's clock before the server's
+	Reason   string        // why it was not recorded, in words; "": for its clock alone
+}
+
+// Delivered is one thing that a device has handed over.
+type Delivered struct {
+	ID      string // made by the device
+	Account ID
+	At      time.Time // when it came first
+	Waiting bool      // not recorded: it became a draft of that id
+	Carried
 }

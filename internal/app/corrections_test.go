@@ -200,7 +200,7 @@ func TestDraft_OfACorrectionIsGivenBack(t *testing.T) {
 	for _, what := range []string{"correct", "void"} {
 		require.NoError(t, s.app.Desk.KeepDraft(t.Context(), "person-nurse", "/entries/entry-2/"+what, url.Values{"entry": {"c-1"}, "seen": {"entry-2"}, "why": {"typed reason"}, "why_corrected": {"typed reason"}}))
 	}
-	drafts, err := s.app.Desk.Drafts(t.Context(), s.person(t, "person-nurse"))
+	drafts, err := s.app.Desk.Tray(t.Context(), s.person(t, "person-nurse"))
 	require.NoError(t, err)
 	for _, d := range drafts {
 		t.Run(d.Path, func(t *testing.T) {

@@ -40,14 +40,14 @@ func TestDraft_IsKeptForWhoTypedItAndForNobodyElse(t *testing.T) {
 	require.Equal(t, "/sign-in?kept=1", to)
 
 	doctor := s.client(t, account.Doctor)
-	require.NotContains(t, body(t, doctor, s.server.URL+"/drafts"), "?draft=")
+	require.NotContains(t, body(t, doctor, s.server.URL+"/tray"), "?draft=")
 
 	status, to = post(t, nurse, s.server.URL+"/sign-in", url.Values{"sign_in": {"nurse"}, "passphrase": {passphrase}})
 	require.Equal(t, http.StatusSeeOther, status)
-	require.Equal(t, "/drafts", to)
+	require.Equal(t, "/tray", to)
 	person, err := s.app.Desk.Person(t.Context(), "person-nurse")
 	require.NoError(t, err)
-	drafts, err := s.app.Desk.Drafts(t.Context(), person)
+	drafts, err := s.app.Desk.Tray(t.Context(), person)
 	require.NoError(t, err)
 	require.Len(t, drafts, 1)
 	require.Contains(t, body(t, nurse, s.server.URL+drafts[0].Path+"?draft="+drafts[0].ID), "cold to the touch")

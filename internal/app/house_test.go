@@ -23,14 +23,15 @@ var allowed = map[string][]string{
 	"internal/interop":  {"internal/line", "internal/fault"},
 	"internal/store":    {"internal/line", "internal/account", "internal/fault", "migrations"},
 	"internal/demo":     {"internal/line", "internal/audit"},
-	"internal/desk":     {"internal/line", "internal/audit", "internal/outcomes", "internal/flow", "internal/account", "internal/fault", "internal/words"},
+	"internal/delivery": {},
+	"internal/desk":     {"internal/line", "internal/audit", "internal/outcomes", "internal/flow", "internal/account", "internal/fault", "internal/words", "internal/delivery"},
 	"migrations":        {},
 	"web/static":        {},
 	"web/chart":         {},
 	"web/view": {"internal/line", "internal/audit", "internal/outcomes", "internal/flow", "internal/stats", "internal/account", "internal/fault",
 		"internal/words", "internal/desk", "web/static", "web/chart"},
 	"web": {"internal/line", "internal/audit", "internal/outcomes", "internal/flow", "internal/account", "internal/fault", "internal/words",
-		"internal/interop", "internal/desk", "web/view", "web/static", "web/chart"},
+		"internal/interop", "internal/desk", "internal/delivery", "web/view", "web/static", "web/chart"},
 	"cmd/server": {"internal/app"},
 }
 

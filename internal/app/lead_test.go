@@ -65,7 +65,7 @@ func TestDraft_IsKeptOnlyWhereAPageCanTakeItBack(t *testing.T) {
 		s.now = s.now.Add(16 * time.Minute)
 		_, to := post(t, admin, s.server.URL+path, form)
 		require.Equal(t, "/sign-in", to, "%s: nothing is kept, so nothing may say so", path)
-		drafts, err := s.app.Desk.Drafts(t.Context(), s.person(t, "person-administrator"))
+		drafts, err := s.app.Desk.Tray(t.Context(), s.person(t, "person-administrator"))
 		require.NoError(t, err)
 		require.Empty(t, drafts, path)
 	}

@@ -211,11 +211,11 @@ func TestPolicy_EditSentTooLateIsKept(t *testing.T) {
 	_, to := post(t, lead, s.server.URL+"/policy/edit", editForm(audit.DefaultPolicy(), map[string]string{"need-daily.why": "Typed too late"}))
 	require.Equal(t, "/sign-in?kept=1", to)
 	again := s.client(t, account.Lead)
-	drafts, err := s.app.Desk.Drafts(t.Context(), s.person(t, "person-lead"))
+	drafts, err := s.app.Desk.Tray(t.Context(), s.person(t, "person-lead"))
 	require.NoError(t, err)
 	require.Len(t, drafts, 1)
 	require.Contains(t, body(t, again, s.server.URL+drafts[0].Path+"?draft="+drafts[0].ID), "Typed too late")
-	require.Contains(t, body(t, again, s.server.URL+"/drafts"), "Edit the policy")
+	require.Contains(t, body(t, again, s.server.URL+"/tray"), "Edit the policy")
 }
 
 func TestPutPolicy_RefusesThePastAndWhatHasChangedMeanwhile(t *testing.T) {

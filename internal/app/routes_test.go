@@ -43,13 +43,18 @@ const passphrase = "quiet river stone"
 
 func newScene(t testing.TB) *scene {
 	t.Helper()
+	return newSceneAt(t, time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC))
+}
+
+func newSceneAt(t testing.TB, now time.Time) *scene {
+	t.Helper()
 	ctx := context.Background()
-	s := &scene{now: time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC)}
+	s := &scene{now: now}
 	s.file = filepath.Join(t.TempDir(), "record.db")
 	a, err := app.New(ctx, app.Config{DB: s.file, Clock: s.tell})
 	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, a.Close()) })
 	s.app = a
+	t.Cleanup(func() { require.NoError(t, s.app.Close()) })
 	for _, role := range account.Roles {
 		_, err := a.Desk.OpenAccount(ctx, desk.System(), desk.NewAccount{
 			ID: line.ID("person-" + role), SignIn: string(role), Name: "Somebody " + string(role), Initials: "SB", Role: role, Passphrase: passphrase,
@@ -81,9 +86,18 @@ func newScene(t testing.TB) *scene {
 		"version": "0",
 		"chart":   "survival", "kind": "svg",
 	}
-	s.server = httptest.NewServer(a.Handler)
+	s.server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { s.app.Handler.ServeHTTP(w, r) }))
 	t.Cleanup(s.server.Close)
 	return s
+}
+
+// restart ends the product and starts it again over the same record.
+func (s *scene) restart(t *testing.T) {
+	t.Helper()
+	require.NoError(t, s.app.Close())
+	a, err := app.New(context.Background(), app.Config{DB: s.file, Clock: s.tell})
+	require.NoError(t, err)
+	s.app = a
 }
 
 // client is a browser without a person, or with one signed in.
@@ -109,8 +123,9 @@ func needs(path string) account.Right {
 		right  account.Right
 	}{
 		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"},
+		{"/deliver", "-"}, {"/worker.js", "-"}, {"/manifest.webmanifest", "-"}, {"/offline", "-"}, {"/device-terms", account.RecordCare},
 		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/round", account.RecordCare}, {"/wards/{ward}/back-entry", account.RecordCare},
-		{"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
+		{"/wards/{ward}/take-along", account.RecordCare}, {"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
 		{"/choose-size", account.SeeWards},
 		{"/patients/{patient}/", account.RecordCare}, {"/patients/{patient}", account.SeeWards},
 		{"/lines/{line}/infection", account.JudgeLines}, {"/lines/{line}/follow-up", account.JudgeLines},

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -23,6 +24,8 @@ type Act struct {
 	// Now says that the moment is "now": where the same act arrives twice,
 	// the second takes the moment of the first.
 	Now bool
+	// At is the moment that was "now" when the act was typed; 0: the desk's own.
+	At line.Minute
 	// BedConfirmed answers the question whether the other patient in the bed has moved.
 	BedConfirmed bool
 }
@@ -61,7 +64,7 @@ func (d *Desk) Record(ctx context.Context, who Person, act Act) ([]line.Receipt,
 		return nil, err
 	}
 	receipts, err := d.store.Append(ctx, line.Batch{Entries: entries})
-	if taken(err) {
+	if Taken(err) {
 		// It arrived before: only then is it looked up.
 		if err := d.asBefore(ctx, entries, act.Now); err != nil {
 			return nil, err
@@ -74,8 +77,8 @@ func (d *Desk) Record(ctx context.Context, who Person, act Act) ([]line.Receipt,
 	return receipts, nil
 }
 
-// taken reports whether another entry has the id.
-func taken(err error) bool {
+// Taken reports whether another entry has the id.
+func Taken(err error) bool {
 	var f *fault.Error
 	return errors.As(err, &f) && f.Key == "store.same-id"
 }
@@ -127,7 +130,7 @@ func (d *Desk) prepare(who Person, act Act) ([]line.Entry, error) {
 		}
 		e.Version, e.Author = line.FormatVersion, line.ID(who.ID)
 		if act.Now {
-			e.Happened, e.Precision = d.Now(), line.ToMinute
+			e.Happened, e.Precision = cmp.Or(act.At, d.Now()), line.ToMinute
 		}
 	}
 	return entries, nil

@@ -90,7 +90,8 @@ type Gate interface {
 	DeleteSetting(ctx context.Context, name string) error
 }
 
-// Traces keeps who opened what, and what was typed after a session ended.
+// Traces keeps who opened what, what was typed and could not be taken, and
+// what devices have handed over.
 type Traces interface {
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
@@ -98,6 +99,8 @@ type Traces interface {
 	KeepDraft(ctx context.Context, d account.Draft) error
 	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
 	DropDraft(ctx context.Context, id line.ID, draft string) error
+	NoteDelivered(ctx context.Context, d account.Delivered, waiting *account.Draft) error
+	Delivered(ctx context.Context, id string) (d account.Delivered, ok bool, err error)
 }
 
 // Store is everything the desk stands on.
@@ -138,6 +141,8 @@ type Desk struct {
 	hub      *hub
 	boards   singleflight.Group
 	evidence evidence
+	mail     mail
+	along    along
 	mixes    caseMixes
 	hashing  chan struct{} // holds those who hash a passphrase
 }
@@ -173,6 +178,12 @@ func (p Person) require(right account.Right) error {
 func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what string) error {
 	if who.system {
 		return nil
+	}
+	if ctx.Value(alongKey{}) != nil {
+		if !d.along.first(who.ID, subject, d.clock()) {
+			return nil
+		}
+		what = "taken-along"
 	}
 	return d.store.NoteAccess(ctx, account.Access{Account: who.ID, Subject: int64(subject), What: what, At: d.clock()})
 }

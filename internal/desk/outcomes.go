@@ -1,10 +1,8 @@
 package desk
 
 import (
-	"cmp"
 	"context"
 	"fmt"
-	"slices"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
@@ -86,13 +84,7 @@ type Ended struct {
 // Ended gives the lines that came out in the period for one of the reasons, the
 // latest first, at most so many; of is how many there are.
 func (d *Desk) Ended(ctx context.Context, o *Outcomes, reasons []line.Reason, most int) (list []Ended, of int, err error) {
-	var out []line.Course
-	for _, c := range o.lines {
-		if o.Period.From <= c.Out && c.Out < o.Period.Until && slices.Contains(reasons, c.Reason) {
-			out = append(out, c)
-		}
-	}
-	slices.SortFunc(out, func(a, b line.Course) int { return cmp.Or(cmp.Compare(b.Out, a.Out), cmp.Compare(a.Line, b.Line)) })
+	out := outcomes.Ended(o.lines, o.Period, reasons)
 	of, out = len(out), out[:min(most, len(out))]
 	lines, err := linesOf(ctx, d, out, func(c line.Course) line.Key { return c.Line })
 	for _, c := range out {

@@ -1,6 +1,7 @@
 package outcomes
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -78,4 +79,17 @@ func dwellIn(c line.Course, period line.Stretch) time.Duration {
 // endedIn reports whether the line came out in the period, when and why known.
 func endedIn(c line.Course, period line.Stretch) bool {
 	return period.From <= c.Out && c.Out < period.Until && c.Reason != line.FoundGone
+}
+
+// Ended gives the lines that came out in a period for one of the reasons, the
+// latest first.
+func Ended(courses []line.Course, period line.Stretch, reasons []line.Reason) []line.Course {
+	var out []line.Course
+	for _, c := range courses {
+		if endedIn(c, period) && slices.Contains(reasons, c.Reason) {
+			out = append(out, c)
+		}
+	}
+	slices.SortFunc(out, func(a, b line.Course) int { return cmp.Or(cmp.Compare(b.Out, a.Out), cmp.Compare(a.Line, b.Line)) })
+	return out
 }

@@ -37,6 +37,28 @@ func (g *Group) ReadCauses(hours float64) []line.Message {
 	return says
 }
 
+// ReadCause says whether the groups differ in how many of their lines end for the
+// reasons, by Gray's test, where there are groups to compare.
+func (c *Courses) ReadCause(cause any, reasons ...line.Reason) []line.Message {
+	cohorts := make([]*stats.Cohort, len(c.Groups))
+	for i := range c.Groups {
+		cohorts[i] = c.Groups[i].Cohort
+	}
+	endings := make([]stats.Ending, len(reasons))
+	for i, r := range reasons {
+		endings[i] = stats.Ending(r)
+	}
+	test, err := stats.Gray(cohorts, endings...)
+	if err != nil || len(c.Groups) < 2 {
+		return nil // one group, or nothing ended so: there is nothing to compare
+	}
+	key := "outcomes.read.cause-alike"
+	if test.P < significant {
+		key = "outcomes.read.cause-differ"
+	}
+	return []line.Message{line.Say(key, "cause", cause, "p", line.PValue(test.P)), line.Say("outcomes.read.mix." + c.By.String())}
+}
+
 // Reading says which groups lie outside their limits; labels are theirs.
 func (f *Funnel) Reading(labels []any) []line.Message {
 	if f == nil {

@@ -86,7 +86,7 @@ func TestOpen_FillsInWhatLinesCameToFromOlderFiles(t *testing.T) {
 	require.NoError(t, w.Close())
 	_, err := raw(t, path).ExecContext(t.Context(), `DROP INDEX line_placed;
 		ALTER TABLE line DROP COLUMN placed_ward; ALTER TABLE line DROP COLUMN asepsis; ALTER TABLE line DROP COLUMN infection;
-		UPDATE mark SET c = c & ~(3 << 62); `+withoutOwnRecord+` DELETE FROM goose_db_version WHERE version_id > 4`)
+		UPDATE mark SET c = c & ~(3 << 62); `+withoutDelivery+withoutOwnRecord+` DELETE FROM goose_db_version WHERE version_id > 4`)
 	require.NoError(t, err)
 	again := openFile(t, path, store.Options{Clock: clock.Now})
 	requireRebuilt(t, again)

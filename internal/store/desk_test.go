@@ -126,6 +126,38 @@ func TestDrafts_BelongToWhoTypedThem(t *testing.T) {
 	require.Empty(t, list)
 }
 
+// withoutDelivery takes a file back to the shape it had before devices handed
+// anything over.
+const withoutDelivery = `DROP TABLE delivered; `
+
+func TestDelivered_IsNotedOnceWithWhatWaits(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	_, ok, err := w.Delivered(t.Context(), "d1")
+	require.NoError(t, err)
+	require.False(t, ok)
+	carried := account.Carried{Device: "tablet", Captured: noon.Add(-time.Hour), Sent: noon}
+	taken := account.Delivered{ID: "d1", Account: "a1", At: noon, Carried: carried}
+	require.NoError(t, w.NoteDelivered(t.Context(), taken, nil))
+	got, ok, err := w.Delivered(t.Context(), "d1")
+	require.NoError(t, err)
+	require.True(t, ok)
+	require.Equal(t, taken, got)
+
+	carried.Ahead, carried.Reason = -time.Hour, "It is out."
+	refused := account.Delivered{ID: "d2", Account: "a1", At: noon.Add(time.Hour), Waiting: true, Carried: carried}
+	draft := account.Draft{ID: "d2", Account: "a1", Path: "/lines/l/review", Form: url.Values{"note": {"cold"}}, At: refused.At}
+	require.NoError(t, w.NoteDelivered(t.Context(), refused, &draft))
+	got, _, err = w.Delivered(t.Context(), "d2")
+	require.NoError(t, err)
+	require.Equal(t, refused, got)
+	require.Error(t, w.NoteDelivered(t.Context(), taken, &account.Draft{ID: "d3", Account: "a1", At: noon}), "a second of the same id")
+	drafts, err := w.Drafts(t.Context(), "a1")
+	require.NoError(t, err)
+	draft.Carried = &carried
+	require.Equal(t, []account.Draft{draft}, drafts, "the second left nothing behind")
+}
+
 func TestAccesses_LatestFirst(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)

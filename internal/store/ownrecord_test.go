@@ -180,7 +180,7 @@ func TestOpen_FillsInWhoWroteAttemptsDownInOlderFiles(t *testing.T) {
 	w.must(by)
 	w.must(w.tried("l2", 2, line.Occasion{Operator: line.Operator{Account: "jo"}, Count: 2}))
 	require.NoError(t, w.Close())
-	_, err := raw(t, path).ExecContext(t.Context(), withoutOwnRecord+`
+	_, err := raw(t, path).ExecContext(t.Context(), withoutDelivery+withoutOwnRecord+`
 		UPDATE attempt SET author = 'kim'; DELETE FROM goose_db_version WHERE version_id > 5`)
 	require.NoError(t, err)
 	again := openFile(t, path, store.Options{Clock: clock.Now})

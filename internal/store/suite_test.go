@@ -74,6 +74,8 @@ type record interface {
 	KeepDraft(ctx context.Context, d account.Draft) error
 	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
 	DropDraft(ctx context.Context, id line.ID, draft string) error
+	NoteDelivered(ctx context.Context, d account.Delivered, waiting *account.Draft) error
+	Delivered(ctx context.Context, id string) (d account.Delivered, ok bool, err error)
 	Sessions() scs.CtxStore
 	OnChange(f func(line.Change))
 	Rebuild(ctx context.Context) (store.Rebuilt, error)

@@ -35,23 +35,33 @@ func scanAccess(row scan) (account.Access, error) {
 
 // KeepDraft keeps a form that could not be taken, for the account that typed it.
 func (s *Store) KeepDraft(ctx context.Context, d account.Draft) error {
+	return s.write(ctx, func(w *writer) (change, error) { return change{}, w.keepDraft(d) })
+}
+
+func (w *writer) keepDraft(d account.Draft) error {
 	form, err := json.Marshal(d.Form)
 	if err != nil {
 		return fmt.Errorf("keep draft %s: %w", d.ID, err)
 	}
-	return s.put(ctx, keepDraft, d.Account, d.ID, d.Path, string(form), d.At.UnixMilli())
+	return w.exec(keepDraft, d.Account, d.ID, d.Path, string(form), d.At.UnixMilli())
 }
 
-// Drafts gives the drafts of an account, oldest first.
+// Drafts gives the drafts of an account, oldest first, each with how a device
+// carried it.
 func (s *Store) Drafts(ctx context.Context, id line.ID) ([]account.Draft, error) {
 	return all(ctx, s, draftsOf, func(row scan) (account.Draft, error) {
 		var d account.Draft
+		var c carriedRow
 		var form string
 		var ms int64
-		if err := row(&d.ID, &d.Account, &d.Path, &form, &ms); err != nil {
+		if err := row(append([]any{&d.ID, &d.Account, &d.Path, &form, &ms}, c.columns()...)...); err != nil {
 			return d, err
 		}
 		d.At = time.UnixMilli(ms).UTC()
+		if c.device != "" {
+			carried := c.carried()
+			d.Carried = &carried
+		}
 		return d, json.Unmarshal([]byte(form), &d.Form)
 	}, string(id))
 }
@@ -70,6 +80,9 @@ var (
 	looksAt = stated(reading, "read who opened a record",
 		"SELECT "+accessColumns+" FROM access WHERE record = ? AND record <> '' ORDER BY number DESC LIMIT ?")
 	keepDraft = stated(writing, "keep a draft", "INSERT OR REPLACE INTO draft (account, id, path, form, at_ms) VALUES (?, ?, ?, ?, ?)")
-	draftsOf  = stated(reading, "read drafts", "SELECT id, account, path, form, at_ms FROM draft WHERE account = ? ORDER BY at_ms, id")
+	draftsOf  = stated(reading, "read drafts", `SELECT f.id, f.account, f.path, f.form, f.at_ms,
+		coalesce(d.device, ''), coalesce(d.captured_ms, 0), coalesce(d.sent_ms, 0), coalesce(d.ahead_ms, 0), coalesce(d.reason, '')
+		FROM draft f LEFT JOIN delivered d ON d.id = f.id AND d.account = f.account
+		WHERE f.account = ? ORDER BY f.at_ms, d.captured_ms, f.id`)
 	dropDraft = stated(writing, "forget a draft", "DELETE FROM draft WHERE account = ? AND id = ?")
 )

@@ -42,6 +42,7 @@ function walk(round) {
 	const counter = round.querySelector(".ways [data-left]");
 	const ways = [...round.querySelectorAll("[data-go]")];
 	const sending = new Set(); // promises
+	let kept = false; // on the device, so that the record cannot tell of it yet
 	let at = stops.findIndex((s) => !s.hidden);
 
 	const isLeft = (stop) => stop.hasAttribute("data-left");
@@ -63,7 +64,7 @@ function walk(round) {
 	// The end is told by the record, once everything is in it.
 	function atEnd(stop) {
 		stop.querySelector("h2").focus();
-		if (sending.size || !navigator.onLine) return;
+		if (sending.size || kept || !navigator.onLine) return;
 		const entry = told.querySelector("[data-undo]")?.dataset.entry; // still to be undone
 		location.replace("?end=1" + (entry ? `&stored=${entry}` : ""));
 	}
@@ -103,6 +104,7 @@ function walk(round) {
 					method: "POST", body: new URLSearchParams(form), headers: { "X-In-Place": "1" }, redirect: "manual", keepalive: true,
 				});
 				unsent?.remove();
+				kept ||= answer.headers.has("X-Kept");
 				if (answer.status !== 204) refused(action, form);
 				return;
 			} catch {

@@ -16,6 +16,7 @@ import (
 	"mime"
 	"net/http"
 	"path"
+	"slices"
 	"strings"
 )
 
@@ -120,6 +121,18 @@ func URL(name string) string {
 }
 
 func address(name, hash string) string { return Prefix + name + "?v=" + hash }
+
+// URLs are the addresses of all files that pages ask for.
+func URLs() []string {
+	var all []string
+	for name := range assets {
+		if asked := path.Ext(name) != ".txt" && name != "worker.js" && name != "seal.js"; asked {
+			all = append(all, URL(name))
+		}
+	}
+	slices.Sort(all)
+	return all
+}
 
 // Handler serves the embedded files under [Prefix]. A request that carries the
 // right hash may be kept for a year; one without it is checked each time.

@@ -5,6 +5,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -40,6 +41,21 @@ func TestHandlerServesEachKindOfFile(t *testing.T) {
 		require.Contains(t, answer.Header.Get("Cache-Control"), "immutable", name)
 		require.Equal(t, "nosniff", answer.Header.Get("X-Content-Type-Options"), name)
 	}
+}
+
+// All script that a phone can be sent, packed: 40 kB, the project's own budget.
+func TestScript_StaysSmall(t *testing.T) {
+	t.Parallel()
+	scripts, err := filepath.Glob("*.js")
+	require.NoError(t, err)
+	require.NotEmpty(t, scripts)
+	total := 0
+	for _, name := range scripts {
+		packed, err := io.ReadAll(get(t, static.URL(name), "Accept-Encoding", "gzip").Body)
+		require.NoError(t, err)
+		total += len(packed)
+	}
+	require.Less(t, total, 40_000)
 }
 
 // A file asked for without the hash of what it holds now must be checked again

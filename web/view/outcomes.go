@@ -80,7 +80,7 @@ func (p Outcomes) groupings(ctx context.Context) []Option {
 func (p Outcomes) causes(ctx context.Context) []Option {
 	var all []Option
 	for _, c := range Causes() {
-		all = append(all, Option{Value: c.String(), Label: c.label(ctx)})
+		all = append(all, Option{Value: c.String(), Label: c.Label(ctx)})
 	}
 	return all
 }

@@ -196,7 +196,7 @@ func OutcomesPage(p Outcomes) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var9 string
-				templ_7745c5c3_Var9, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "outcomespage.ended", "cause", p.Cause.label(ctx)))
+				templ_7745c5c3_Var9, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "outcomespage.ended", "cause", p.Cause.Label(ctx)))
 				if templ_7745c5c3_Err != nil {
 					return templ.Error{Err: templ_7745c5c3_Err, FileName: `outcomes.templ`, Line: 37, Col: 81}
 				}

@@ -35,7 +35,8 @@ func (c Cause) String() string {
 	return c.Reason.String()
 }
 
-func (c Cause) label(ctx context.Context) string {
+// Label is the cause for people.
+func (c Cause) Label(ctx context.Context) string {
 	if c.Reason == 0 {
 		return words.Say(ctx, "outcomespage.any-failure")
 	}
@@ -75,7 +76,7 @@ func ratesOf(wards *outcomes.Courses, cause Cause) wardRates {
 // RatesFigure draws how often lines of each ward ended so, with exact intervals.
 func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause, when string) ChartFigure {
 	w := ratesOf(wards, cause)
-	label := cause.label(ctx)
+	label := cause.Label(ctx)
 	f := ChartFigure{
 		Name: "rates", Title: words.Say(ctx, "outcomespage.rates", "cause", label), Reading: readRates(w),
 		Numbers: Numbers{Caption: words.Say(ctx, "outcomespage.rates-numbers", "cause", label),
@@ -122,7 +123,7 @@ func labels(groups []outcomes.Group) (all []any) {
 func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause, when string) ChartFigure {
 	w := ratesOf(wards, cause)
 	funnel := outcomes.NewFunnel(w.rates)
-	label := cause.label(ctx)
+	label := cause.Label(ctx)
 	f := ChartFigure{
 		Name: "funnel", Title: words.Say(ctx, "outcomespage.funnel", "cause", label), Reading: funnel.Reading(labels(w.groups)),
 		Numbers: Numbers{Caption: words.Say(ctx, "outcomespage.funnel-numbers", "cause", label),
