@@ -15,3 +15,6 @@ CREATE INDEX sign_in_failure_at ON sign_in_failure (at_ms);
 CREATE TABLE known_device (
   device TEXT NOT NULL, account TEXT NOT NULL, PRIMARY KEY (device, account)
 ) STRICT, WITHOUT ROWID;
+
+-- Which of the patient's lines was opened; 0: the patient's own page.
+ALTER TABLE access ADD COLUMN line INTEGER NOT NULL DEFAULT 0;

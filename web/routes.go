@@ -62,6 +62,8 @@ func (s *Server) install() chi.Router {
 				r.Get("/calendar", s.do(s.chooseCalendar))
 				r.Get("/calendar/{ward}", s.do(s.showCalendar))
 				r.Get("/answered", s.do(s.showAnswered))
+				r.Get("/access", s.do(s.showAccess))
+				r.Post("/access", s.do(s.findAccess))
 				r.Get("/report", s.do(s.showReport))
 				r.Get("/report/{month}.html", s.do(s.downloadReport))
 			})

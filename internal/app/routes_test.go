@@ -132,7 +132,7 @@ func needs(path string) account.Right {
 		{"/l/", account.RecordCare}, {"/scan", account.RecordCare},
 		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
 		{"/entries/", account.RecordCare},
-		{"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit},
+		{"/audit", account.SeeAudit}, {"/access", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit},
 		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
 		{"/my-record", account.SeeOwnRecord},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},

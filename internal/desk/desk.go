@@ -95,6 +95,7 @@ type Gate interface {
 type Traces interface {
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
+	LatestAccesses(ctx context.Context, limit int) ([]account.Access, error)
 	Looks(ctx context.Context, record line.ID, limit int) ([]account.Access, error)
 	KeepDraft(ctx context.Context, d account.Draft) error
 	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
@@ -174,8 +175,8 @@ func (p Person) require(right account.Right) error {
 	return fault.New(fault.Forbidden, "fault.not-your-right", "right", right)
 }
 
-// see notes that the person opened the patient.
-func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what string) error {
+// see notes that the person opened the patient, or one of their lines.
+func (d *Desk) see(ctx context.Context, who Person, subject, on line.Key, what string) error {
 	if who.system {
 		return nil
 	}
@@ -185,7 +186,7 @@ func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what strin
 		}
 		what = "taken-along"
 	}
-	return d.store.NoteAccess(ctx, account.Access{Account: who.ID, Subject: int64(subject), What: what, At: d.clock()})
+	return d.store.NoteAccess(ctx, account.Access{Account: who.ID, Subject: int64(subject), Line: int64(on), What: what, At: d.clock()})
 }
 
 // assessAll assesses many subjects in one read of the record, those that are

@@ -162,14 +162,21 @@ func TestAccesses_LatestFirst(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)
 	for i, who := range []string{"a1", "a2", "a3"} {
-		require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: who, Subject: 7, What: "line", At: noon.Add(time.Duration(i) * time.Minute)}))
+		require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: who, Subject: 7, Line: int64(10 + i), What: "line", At: noon.Add(time.Duration(i) * time.Minute)}))
 	}
 	require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: "a1", Subject: 8, What: "line", At: noon}))
+	require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: "a1", Record: "a2", What: "record", At: noon}))
+	latest, err := w.LatestAccesses(t.Context(), 2)
+	require.NoError(t, err)
+	require.Equal(t, []account.Access{
+		{Account: "a1", Subject: 8, What: "line", At: noon},
+		{Account: "a3", Subject: 7, Line: 12, What: "line", At: noon.Add(2 * time.Minute)},
+	}, latest, "of patients only")
 	list, err := w.Accesses(t.Context(), 7, 2)
 	require.NoError(t, err)
 	require.Equal(t, []account.Access{
-		{Account: "a3", Subject: 7, What: "line", At: noon.Add(2 * time.Minute)},
-		{Account: "a2", Subject: 7, What: "line", At: noon.Add(time.Minute)},
+		{Account: "a3", Subject: 7, Line: 12, What: "line", At: noon.Add(2 * time.Minute)},
+		{Account: "a2", Subject: 7, Line: 11, What: "line", At: noon.Add(time.Minute)},
 	}, list)
 }
 

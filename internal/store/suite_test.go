@@ -71,6 +71,7 @@ type record interface {
 	DeleteSetting(ctx context.Context, name string) error
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
+	LatestAccesses(ctx context.Context, limit int) ([]account.Access, error)
 	KeepDraft(ctx context.Context, d account.Draft) error
 	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
 	DropDraft(ctx context.Context, id line.ID, draft string) error
