@@ -18,3 +18,12 @@ CREATE TABLE known_device (
 
 -- Which of the patient's lines was opened; 0: the patient's own page.
 ALTER TABLE access ADD COLUMN line INTEGER NOT NULL DEFAULT 0;
+
+-- The second step: the key of a person's time-based codes (RFC 6238), whether
+-- the person has shown one, and the time step of the last code that was used.
+CREATE TABLE second_step (
+  account TEXT PRIMARY KEY, code_key BLOB NOT NULL, confirmed INTEGER NOT NULL, used INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+
+-- Codes for who has lost the device, each good once.
+CREATE TABLE recovery_code (account TEXT NOT NULL, hash TEXT NOT NULL, PRIMARY KEY (account, hash)) STRICT, WITHOUT ROWID;

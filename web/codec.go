@@ -15,6 +15,7 @@ type written struct {
 	Deadline   time.Time `json:"deadline"`
 	Account    string    `json:"account,omitempty"`
 	Generation int64     `json:"generation,omitempty"`
+	State      string    `json:"state,omitempty"`
 	Started    int64     `json:"started,omitempty"`
 	Acted      int64     `json:"acted,omitempty"`
 }
@@ -29,6 +30,8 @@ func (codec) Encode(deadline time.Time, values map[string]any) ([]byte, error) {
 			w.Account, ok = v.(string)
 		case sessionGeneration:
 			w.Generation, ok = v.(int64)
+		case sessionState:
+			w.State, ok = v.(string)
 		case sessionStarted:
 			w.Started, ok = v.(int64)
 		case sessionActed:
@@ -49,6 +52,6 @@ func (codec) Decode(raw []byte) (time.Time, map[string]any, error) {
 		return w.Deadline, map[string]any{}, nil
 	}
 	return w.Deadline, map[string]any{
-		sessionAccount: w.Account, sessionGeneration: w.Generation, sessionStarted: w.Started, sessionActed: w.Acted,
+		sessionAccount: w.Account, sessionGeneration: w.Generation, sessionState: w.State, sessionStarted: w.Started, sessionActed: w.Acted,
 	}, nil
 }

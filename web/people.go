@@ -30,6 +30,9 @@ func (s *Server) peoplePage(w http.ResponseWriter, r *http.Request, status int, 
 		return err
 	}
 	page := view.People{Shell: s.shell(r, say(r, "people.title")), Form: form, Link: link, House: h, Notice: s.takeNotice(r)}
+	if page.StepRule, err = s.desk.StepRule(r.Context()); err != nil {
+		return err
+	}
 	for _, p := range h.People {
 		page.Accounts = append(page.Accounts, p)
 	}

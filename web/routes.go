@@ -31,6 +31,8 @@ func (s *Server) install() chi.Router {
 		r.NotFound(s.do(func(http.ResponseWriter, *http.Request) error { return fault.New(fault.NotFound, "fault.no-such-page") }))
 		r.Get("/sign-in", s.do(s.showSignIn))
 		r.Post("/sign-in", s.do(s.signIn))
+		r.Get("/sign-in/code", s.do(s.showCode))
+		r.Post("/sign-in/code", s.do(s.takeCode))
 		r.Get("/set-up/{token}", s.do(s.showSetUp))
 		r.Post("/set-up/{token}", s.do(s.setUp))
 		r.Group(func(r chi.Router) {
@@ -42,6 +44,9 @@ func (s *Server) install() chi.Router {
 			r.Get("/passphrase", s.do(s.showPassphrase))
 			r.Post("/passphrase", s.do(s.changePassphrase))
 			r.Post("/sessions/end", s.do(s.endSessions))
+			r.Get("/second-step", s.do(s.showSecondStep))
+			r.Post("/second-step", s.do(s.confirmSecondStep))
+			r.Post("/second-step/renew", s.do(s.renewSecondStep))
 			r.With(s.right(account.SeePolicy)).Group(func(r chi.Router) {
 				r.Get("/policy", s.do(s.showPolicy))
 				r.Get("/policy/history", s.do(s.showPolicies))
@@ -145,6 +150,8 @@ func (s *Server) peopleRoutes(r chi.Router) {
 	r.Post("/people/{account}", s.do(s.changeAccount))
 	r.Post("/people/{account}/passphrase", s.do(s.resetPassphrase))
 	r.Post("/people/{account}/sessions/end", s.do(s.endSessionsOf))
+	r.Post("/people/{account}/second-step/reset", s.do(s.resetSecondStep))
+	r.Post("/people-second-step", s.do(s.setStepRule))
 	r.Post("/people-links", s.do(s.offerLink))
 	r.Get("/ward-values", s.do(s.showWardValues))
 	r.Post("/ward-values", s.do(s.addWard))

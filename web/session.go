@@ -26,9 +26,20 @@ const (
 const (
 	sessionAccount    = "account"
 	sessionGeneration = "generation" // of the account's secret
-	sessionStarted    = "started"    // Unix seconds
-	sessionActed      = "acted"      // Unix seconds of the last act of a person, as of the last write
+	sessionState      = "state"
+	sessionStarted    = "started" // Unix seconds
+	sessionActed      = "acted"   // Unix seconds of the last act of a person, as of the last write
 )
+
+// States of a session.
+const (
+	stateWhole = ""
+	stateCode  = "code"  // the passphrase was right, the code of the second step is awaited
+	stateEnrol = "enrol" // signed in, to set up a second step before anything else
+)
+
+// codeWithin is how long a code is awaited.
+const codeWithin = 5 * time.Minute
 
 func newSessions(store scs.Store, secure bool) *scs.SessionManager {
 	m := scs.New()
@@ -58,7 +69,7 @@ func (s *Server) identify(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		ctx := r.Context()
 		id := line.ID(s.sessions.GetString(ctx, sessionAccount))
-		if id == "" || s.ended(ctx) {
+		if id == "" || s.ended(ctx) || s.sessions.GetString(ctx, sessionState) == stateCode {
 			next.ServeHTTP(w, r)
 			return
 		}
@@ -111,8 +122,8 @@ func (s *Server) sessionEnd(ctx context.Context) time.Time {
 	return time.Unix(s.sessions.GetInt64(ctx, sessionStarted), 0).Add(longestShift)
 }
 
-// begin starts the person's session under a fresh token.
-func (s *Server) begin(ctx context.Context, p desk.Person) error {
+// begin starts the person's session, in the state, under a fresh token.
+func (s *Server) begin(ctx context.Context, p desk.Person, state string) error {
 	generation, err := s.desk.Generation(ctx, p)
 	if err != nil {
 		return err
@@ -126,6 +137,7 @@ func (s *Server) begin(ctx context.Context, p desk.Person) error {
 	now := s.clock().Unix()
 	s.sessions.Put(ctx, sessionAccount, p.ID)
 	s.sessions.Put(ctx, sessionGeneration, generation)
+	s.sessions.Put(ctx, sessionState, state)
 	s.sessions.Put(ctx, sessionStarted, now)
 	s.sessions.Put(ctx, sessionActed, now)
 	return nil
@@ -135,11 +147,16 @@ func (s *Server) begin(ctx context.Context, p desk.Person) error {
 // draft for the account whose session ended.
 func (s *Server) signedIn(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		state := s.sessions.GetString(r.Context(), sessionState)
 		if personOf(r).ID != "" {
+			if state == stateEnrol && r.URL.Path != "/second-step" && r.URL.Path != "/sign-out" {
+				http.Redirect(w, r, "/second-step", http.StatusSeeOther)
+				return
+			}
 			next.ServeHTTP(w, r)
 			return
 		}
-		if id := line.ID(s.sessions.GetString(r.Context(), sessionAccount)); id != "" && r.Method == http.MethodPost && byPerson(r) {
+		if id := line.ID(s.sessions.GetString(r.Context(), sessionAccount)); id != "" && state == stateWhole && r.Method == http.MethodPost && byPerson(r) {
 			kept, err := s.keepDraft(r, id)
 			if err == nil && kept {
 				err = fault.New(fault.Expired, "fault.expired")

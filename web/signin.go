@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 
 	"github.com/go-chi/chi/v5"
@@ -50,20 +51,15 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 		form.Values.Del("passphrase")
 		return s.signInPage(w, r, http.StatusUnprocessableEntity, form, false)
 	}
-	if err := s.begin(r.Context(), p); err != nil {
-		return err
+	return s.afterPassphrase(w, r, p, localPath(form.Get("to")))
+}
+
+// backTo is the query that leads back to a path after signing in.
+func backTo(path string) string {
+	if path == "/" {
+		return ""
 	}
-	if err := s.desk.KnowDevice(r.Context(), p, s.device(w, r)); err != nil {
-		return err
-	}
-	tray, err := s.desk.Tray(r.Context(), p)
-	if err != nil {
-		return err
-	}
-	if len(tray) > 0 {
-		return see(w, r, "/tray")
-	}
-	return see(w, r, localPath(form.Get("to")))
+	return "?" + url.Values{"to": {path}}.Encode()
 }
 
 // localPath is a path on this server, or "/" for anything else.
@@ -115,7 +111,7 @@ func (s *Server) setUp(w http.ResponseWriter, r *http.Request) error {
 		}
 		return s.show(w, r, http.StatusUnprocessableEntity, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form}))
 	}
-	if err := s.begin(r.Context(), p); err != nil {
+	if err := s.begin(r.Context(), p, stateWhole); err != nil {
 		return err
 	}
 	return see(w, r, "/ward-values")
@@ -155,7 +151,7 @@ func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error 
 		return s.passphrasePage(w, r, http.StatusUnprocessableEntity, form)
 	}
 	// A new session, and with it a grant of the new passphrase: it ended all others.
-	if err := s.begin(r.Context(), p); err != nil {
+	if err := s.begin(r.Context(), p, stateWhole); err != nil {
 		return err
 	}
 	s.notice(r, "passphrase.changed")

@@ -54,6 +54,7 @@ func newSceneAt(t testing.TB, now time.Time) *scene {
 	a, err := app.New(ctx, app.Config{DB: s.file, Clock: s.tell})
 	require.NoError(t, err)
 	s.app = a
+	require.NoError(t, a.Desk.SetStepRule(ctx, desk.System(), account.StepOptional))
 	t.Cleanup(func() { require.NoError(t, s.app.Close()) })
 	for _, role := range account.Roles {
 		_, err := a.Desk.OpenAccount(ctx, desk.System(), desk.NewAccount{

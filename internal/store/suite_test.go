@@ -65,6 +65,13 @@ type record interface {
 	ClearSignInFailures(ctx context.Context, name, place string) error
 	KnowDevice(ctx context.Context, device string, id line.ID) error
 	KnownDevice(ctx context.Context, device string, id line.ID) (bool, error)
+	SecondStep(ctx context.Context, id line.ID) (account.SecondStep, bool, error)
+	SetSecondStep(ctx context.Context, id line.ID, step account.SecondStep) error
+	UseStep(ctx context.Context, id line.ID, step int64) (bool, error)
+	DropSecondStep(ctx context.Context, id line.ID) error
+	SetRecoveryCodes(ctx context.Context, id line.ID, hashes []string) error
+	UseRecoveryCode(ctx context.Context, id line.ID, hash string) (bool, error)
+	RecoveryCodes(ctx context.Context, id line.ID) (int, error)
 	Setting(ctx context.Context, name string) (string, bool, error)
 	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error

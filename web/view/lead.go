@@ -17,6 +17,7 @@ type People struct {
 	House      *desk.House
 	Accounts   []account.Account
 	Notice     string
+	StepRule   account.StepRule
 }
 
 // AccountForm changes one account.
