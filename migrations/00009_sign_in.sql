@@ -27,3 +27,8 @@ CREATE TABLE second_step (
 
 -- Codes for who has lost the device, each good once.
 CREATE TABLE recovery_code (account TEXT NOT NULL, hash TEXT NOT NULL, PRIMARY KEY (account, hash)) STRICT, WITHOUT ROWID;
+
+-- Devices that an administrator made tablets of a ward. There a person who has
+-- signed in on it before may do so by a short number.
+CREATE TABLE tablet (device TEXT PRIMARY KEY, name TEXT NOT NULL, author TEXT NOT NULL, at_ms INTEGER NOT NULL) STRICT, WITHOUT ROWID;
+CREATE TABLE pin (account TEXT PRIMARY KEY, hash TEXT NOT NULL) STRICT, WITHOUT ROWID;

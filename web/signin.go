@@ -32,8 +32,12 @@ func (s *Server) signInPage(w http.ResponseWriter, r *http.Request, status int, 
 	if err != nil {
 		return err
 	}
+	_, people, _, err := s.desk.TabletHere(r.Context(), s.place(r))
+	if err != nil {
+		return err
+	}
 	return s.show(w, r, status, view.SignInPage(view.SignIn{
-		Shell: s.shell(r, say(r, "signin.title")), Form: form, Kept: kept, Nobody: len(h.People) == 0,
+		Shell: s.shell(r, say(r, "signin.title")), Form: form, Kept: kept, Nobody: len(h.People) == 0, People: people,
 	}))
 }
 
@@ -129,7 +133,7 @@ func (s *Server) showPassphrase(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) passphrasePage(w http.ResponseWriter, r *http.Request, status int, form view.Form) error {
-	return s.show(w, r, status, view.PassphrasePage(view.Passphrase{Shell: s.shell(r, say(r, "passphrase.title")), Form: form}))
+	return s.show(w, r, status, view.PassphrasePage(view.Passphrase{Shell: s.shell(r, say(r, "passphrase.title")), Form: form, PIN: personOf(r).Role.MayUsePIN()}))
 }
 
 func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error {

@@ -82,6 +82,7 @@ func newSceneAt(t testing.TB, now time.Time) *scene {
 		"share":   "none",
 		"draft":   "none",
 		"token":   "none",
+		"tablet":  "none",
 		"month":   "2026-03",
 		"code":    "none",
 		"version": "0",
@@ -137,7 +138,7 @@ func needs(path string) account.Right {
 		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
 		{"/my-record", account.SeeOwnRecord},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},
-		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople},
+		{"/people", account.ManagePeople}, {"/tablets", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople},
 	} {
 		if strings.HasPrefix(path, n.prefix) {
 			return n.right

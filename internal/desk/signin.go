@@ -18,6 +18,10 @@ import (
 // failuresCountFor is how long a failed sign-in slows the next.
 const failuresCountFor = time.Hour
 
+// pinFailuresCountFor is how long wrong PINs count; a sign-in by passphrase
+// ends it sooner.
+const pinFailuresCountFor = 24 * time.Hour
+
 // Place is where a request comes from.
 type Place struct {
 	Device  string // the browser's own token; "": it has none yet
@@ -48,6 +52,9 @@ func (d *Desk) SignIn(ctx context.Context, at Place, name, passphrase string) (P
 			return Person{}, err
 		}
 		return Person{}, fault.New(fault.Invalid, "desk.sign-in-wrong")
+	}
+	if err := d.store.ClearSignInFailures(ctx, pinName(line.ID(a.ID)), where); err != nil {
+		return Person{}, err
 	}
 	return Person{Account: a}, d.store.ClearSignInFailures(ctx, name, where)
 }
@@ -98,15 +105,20 @@ func (d *Desk) match(ctx context.Context, id line.ID, passphrase string) (bool, 
 			hash = kept
 		}
 	}
+	return d.fits(ctx, passphrase, hash)
+}
+
+// fits reports whether a secret fits its hash, of a few at once.
+func (d *Desk) fits(ctx context.Context, secret, hash string) (bool, error) {
 	select {
 	case d.hashing <- struct{}{}:
 		defer func() { <-d.hashing }()
 	case <-ctx.Done():
 		return false, ctx.Err()
 	}
-	ok, err := account.Match(passphrase, hash)
+	ok, err := account.Match(secret, hash)
 	if err != nil {
-		return false, fmt.Errorf("match passphrase of %s: %w", id, err)
+		return false, fmt.Errorf("match a secret: %w", err)
 	}
 	return ok, nil
 }

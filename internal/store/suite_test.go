@@ -72,6 +72,13 @@ type record interface {
 	SetRecoveryCodes(ctx context.Context, id line.ID, hashes []string) error
 	UseRecoveryCode(ctx context.Context, id line.ID, hash string) (bool, error)
 	RecoveryCodes(ctx context.Context, id line.ID) (int, error)
+	Tablets(ctx context.Context) ([]account.Tablet, error)
+	Tablet(ctx context.Context, device string) (account.Tablet, bool, error)
+	SetTablet(ctx context.Context, t account.Tablet) error
+	DropTablet(ctx context.Context, device string) error
+	PINHolders(ctx context.Context, device string) ([]line.ID, error)
+	SetPIN(ctx context.Context, id line.ID, hash string) error
+	PIN(ctx context.Context, id line.ID) (string, bool, error)
 	Setting(ctx context.Context, name string) (string, bool, error)
 	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
