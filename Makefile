@@ -3,9 +3,11 @@ export GOTOOLCHAIN = go1.27.3
 
 TEMPL       = go run github.com/a-h/templ/cmd/templ@v0.3.1100
 STATICCHECK = go run honnef.co/go/tools/cmd/staticcheck@v0.8.2
+GOVULNCHECK = go run golang.org/x/vuln/cmd/govulncheck@v1.9.0
+GOSEC       = go run github.com/securego/gosec/v2/cmd/gosec@v2.30.0
 CHROMIUM    = $(shell command -v chromium)
 
-.PHONY: demo test check run bench build generate browser judge picture
+.PHONY: demo test check fuzz vuln run bench phone boards build generate browser judge picture
 
 demo: ## an invented hospital, served
 	go run ./cmd/server demo
@@ -26,6 +28,26 @@ check: generate ## format, generated files, vet, staticcheck, unit tests
 generate: ## the Go code of the pages
 	cd web/view && $(TEMPL) generate
 
+FUZZTIME = 30s
+fuzz: ## every fuzz target for FUZZTIME; what fails is kept beside the test, to be committed
+	@grep -rEo --include='*_test.go' '^func Fuzz[A-Za-z0-9_]+' cmd internal web | sed 's|/[^/]*:func | |' | while read dir target; do \
+		echo "$$target ($$dir)"; \
+		go test -run '^$$' -fuzz "^$$target\$$" -fuzztime $(FUZZTIME) "./$$dir" || exit 1; \
+	done
+
+# The database of vulnerabilities comes as a module and is indexed by its own
+# command, so that nothing but the Go proxy is asked.
+VULNS = $(or $(XDG_CACHE_HOME),$(HOME)/.cache)/dwellbook/vulnerabilities
+vuln: ## known holes in what is linked, then gosec; both slow
+	@rm -rf "$(VULNS)"; \
+	module=$$(cd / && go mod download -json golang.org/x/vulndb@latest) && \
+	dir=$$(echo "$$module" | sed -n 's/.*"Dir": "\(.*\)".*/\1/p') && \
+	go run golang.org/x/vulndb/cmd/indexdb@$$(echo "$$module" | sed -n 's/.*"Version": "\(.*\)".*/\1/p') -out "$(VULNS)" -vulns "$$dir/data/osv"
+	$(GOVULNCHECK) -db "file://$(VULNS)" ./...
+	# G115, a conversion between sizes of integers: codes and minutes are bounded
+	# by their types' own checks and by tests; the rule sees none of that.
+	$(GOSEC) -quiet -exclude-generated -exclude G115 ./...
+
 run: ## serve dwellbook.db, restarting when a file changes
 	@while true; do \
 		go run ./cmd/server serve -db dwellbook.db & pid=$$!; \
@@ -37,6 +59,14 @@ bench: ## the speed benchmarks; the first time a record of a million lines is ma
 	@uptime
 	@echo "1000 writes of 4 KiB, each synced:"; f=$$(mktemp); dd if=/dev/zero of=$$f bs=4k count=1000 oflag=dsync 2>&1 | tail -1; rm -f $$f
 	go test -run '^$$' -bench . -benchtime 2s -timeout 30m ./internal/...
+
+phone: browser ## the ward board and the round on a throttled phone: times, and the script it is sent
+	@uptime
+	go test ./internal/app -run '^$$' -bench Phone -benchtime 1x
+
+boards: ## what 300 open boards cost the server when nothing happens
+	@uptime
+	go test ./internal/app -run '^$$' -bench OpenBoards -benchtime 1x
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/dwellbook ./cmd/server

@@ -18,6 +18,7 @@ type written struct {
 	State      string    `json:"state,omitempty"`
 	Started    int64     `json:"started,omitempty"`
 	Acted      int64     `json:"acted,omitempty"`
+	Greeting   bool      `json:"greeting,omitempty"`
 }
 
 // Encode refuses a value that no session has: it would be lost.
@@ -36,6 +37,8 @@ func (codec) Encode(deadline time.Time, values map[string]any) ([]byte, error) {
 			w.Started, ok = v.(int64)
 		case sessionActed:
 			w.Acted, ok = v.(int64)
+		case sessionGreeting:
+			w.Greeting, ok = v.(bool)
 		}
 		if !ok {
 			return nil, fmt.Errorf("a session cannot keep %q as %T", key, v)
@@ -51,7 +54,11 @@ func (codec) Decode(raw []byte) (time.Time, map[string]any, error) {
 	if err := json.Unmarshal(raw, &w); err != nil || w.Account == "" {
 		return w.Deadline, map[string]any{}, nil
 	}
-	return w.Deadline, map[string]any{
+	values := map[string]any{
 		sessionAccount: w.Account, sessionGeneration: w.Generation, sessionState: w.State, sessionStarted: w.Started, sessionActed: w.Acted,
-	}, nil
+	}
+	if w.Greeting {
+		values[sessionGreeting] = true
+	}
+	return w.Deadline, values, nil
 }

@@ -6,13 +6,16 @@ import (
 	"errors"
 	"log/slog"
 	"net/http"
+	"strings"
 	"time"
 
 	"github.com/go-chi/chi/v5"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
+	"dwellbook/internal/line"
 	"dwellbook/internal/words"
+	"dwellbook/web/static"
 )
 
 // largestForm bounds a request's body.
@@ -60,6 +63,17 @@ func headers(next http.Handler) http.Handler {
 	})
 }
 
+// Request is one request that was answered, as logs and figures may know it:
+// by its route, since addresses hold the ids of patients, and never with its
+// query or body.
+type Request struct {
+	Method string
+	Route  string // as routes.go writes it; "": there is no such route
+	Status int
+	Took   time.Duration
+	Stream bool // it stayed open to tell of changes, so that Took is no time to answer
+}
+
 type requestKey struct{}
 
 // requestID is the number under which the request stands in the log.
@@ -68,27 +82,41 @@ func requestID(ctx context.Context) string {
 	return id
 }
 
-// route is the pattern that a request's path fits: the path itself may lead to
-// a patient, or be a token.
-func route(r *http.Request) string {
-	if c := chi.RouteContext(r.Context()); c != nil {
-		return c.RoutePattern()
-	}
-	return ""
-}
-
-// logged writes one line for each request, by its route: path, query and body
-// may name a patient.
+// logged writes one line for each request, under a number of its own that the
+// answer carries too.
 func (s *Server) logged(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		id := rand.Text()[:10]
+		w.Header().Set("X-Request-Id", id)
 		seen := &statusWriter{ResponseWriter: w, status: http.StatusOK}
 		start := time.Now()
 		next.ServeHTTP(seen, r.WithContext(context.WithValue(r.Context(), requestKey{}, id)))
-		s.log.LogAttrs(r.Context(), slog.LevelDebug, "request",
-			slog.String("id", id), slog.String("method", r.Method), slog.String("route", route(r)),
-			slog.Int("status", seen.status), slog.Duration("took", time.Since(start)))
+		done := Request{
+			Method: r.Method, Route: route(r), Status: seen.status, Took: time.Since(start),
+			Stream: w.Header().Get("Content-Type") == eventStream,
+		}
+		s.log.LogAttrs(r.Context(), done.level(), "request", slog.String("id", id), slog.String("method", done.Method),
+			slog.String("route", done.Route), slog.Int("status", done.Status), slog.Duration("took", done.Took))
+		s.observe(done)
 	})
+}
+
+// level keeps what machines ask for all the time out of the usual log.
+func (r Request) level() slog.Level {
+	switch r.Route {
+	case "/healthz", "/readyz", static.Prefix + "*":
+		return slog.LevelDebug
+	}
+	return slog.LevelInfo
+}
+
+// route is the pattern that answers the request.
+func route(r *http.Request) string {
+	pattern := chi.RouteContext(r.Context()).RoutePattern()
+	if pattern == "/*" {
+		return ""
+	}
+	return pattern
 }
 
 // event logs an act of signing in or out, or on what people sign in with. err
@@ -116,7 +144,9 @@ func (w *statusWriter) WriteHeader(status int) {
 // Unwrap lets http.ResponseController reach what flushing needs.
 func (w *statusWriter) Unwrap() http.ResponseWriter { return w.ResponseWriter }
 
-// speaking puts the hospital's clock into the context, so that words can show times.
+// speaking puts the reader's language and the hospital's clock into the context:
+// the language that the person chose, else the hospital's, else one that the
+// browser asks for.
 func (s *Server) speaking(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h, err := s.desk.House(r.Context())
@@ -124,7 +154,12 @@ func (s *Server) speaking(next http.Handler) http.Handler {
 			s.fail(w, r, err)
 			return
 		}
-		ctx := words.With(r.Context(), words.Speaker{Zone: h.Zone, Now: s.desk.Now()})
+		chosen := h.People[line.ID(personOf(r).ID)].Language
+		language := s.words.Choose(chosen, h.Hospital.Language, r.Header.Get("Accept-Language"))
+		if strings.HasSuffix(r.URL.Path, ".csv") { // what machines read is worded alike for everybody
+			language = s.words.Choose()
+		}
+		ctx := words.With(r.Context(), words.Speaker{Language: language, Zone: h.Zone, Now: s.desk.Now()})
 		next.ServeHTTP(w, r.WithContext(ctx))
 	})
 }

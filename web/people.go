@@ -1,14 +1,12 @@
 package web
 
 import (
-	"fmt"
 	"math"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -29,7 +27,11 @@ func (s *Server) peoplePage(w http.ResponseWriter, r *http.Request, status int, 
 	if err != nil {
 		return err
 	}
-	page := view.People{Shell: s.shell(r, say(r, "people.title")), Form: form, Link: link, House: h, Notice: s.takeNotice(r)}
+	backups, err := s.desk.Backups(personOf(r))
+	if err != nil {
+		return err
+	}
+	page := view.People{Shell: s.shell(r, say(r, "people.title")), Form: form, Link: link, House: h, Notice: s.takeNotice(r), Backups: backups.Trouble(s.clock())}
 	if page.StepRule, err = s.desk.StepRule(r.Context()); err != nil {
 		return err
 	}
@@ -174,7 +176,7 @@ func (s *Server) showWardValues(w http.ResponseWriter, r *http.Request) error {
 
 func hospitalForm(h line.Hospital) view.Form {
 	return view.Form{Action: "/hospital", Values: url.Values{
-		"hospital": {h.Name}, "zone": {h.Zone}, "reference_pattern": {h.Reference}, "reference_example": {h.Example},
+		"hospital": {h.Name}, "zone": {h.Zone}, "reference_pattern": {h.Reference}, "reference_example": {h.Example}, "language": {h.Language},
 	}}
 }
 
@@ -184,19 +186,16 @@ func (s *Server) wardValuesPage(w http.ResponseWriter, r *http.Request, status i
 		return err
 	}
 	return s.show(w, r, status, view.WardValuesPage(view.WardValues{
-		Shell: s.shell(r, say(r, "nav.ward-values")), Form: form, Hospital: hospital, House: h, Notice: s.takeNotice(r),
+		Shell: s.shell(r, say(r, "nav.ward-values")), Form: form, Hospital: hospital, House: h, Languages: s.words, Notice: s.takeNotice(r),
 	}))
 }
 
 // wardOf reads a ward's values.
 func wardOf(form view.Form, id line.ID) (line.Ward, error) {
 	w := line.Ward{Ward: id, Name: strings.TrimSpace(form.Get("name")), Zone: strings.TrimSpace(form.Get("zone")), Closed: form.Get("closed") != ""}
-	for _, word := range strings.FieldsFunc(form.Get("shifts"), func(r rune) bool { return r == ',' || r == ' ' }) {
-		at, err := time.Parse("15:04", word)
-		if err != nil {
-			return w, fault.Field("shifts", "desk.shifts-form")
-		}
-		w.Shifts = append(w.Shifts, line.ShiftTime(at.Hour()*60+at.Minute()))
+	var err error
+	if w.Shifts, err = shiftsOf(form.Get("shifts")); err != nil {
+		return w, err
 	}
 	if every := strings.TrimSpace(form.Get("every")); every != "" {
 		n, err := strconv.ParseFloat(every, 64)
@@ -250,11 +249,7 @@ func (s *Server) showWardForm(w http.ResponseWriter, r *http.Request) error {
 		return fault.New(fault.NotFound, "fault.no-such-ward")
 	}
 	values := url.Values{"name": {ward.Name}, "zone": {ward.Zone}, "beds": {strings.Join(ward.Beds, "\n")}}
-	var shifts []string
-	for _, t := range ward.Shifts {
-		shifts = append(shifts, fmt.Sprintf("%02d:%02d", t/60, t%60))
-	}
-	values.Set("shifts", strings.Join(shifts, ", "))
+	values.Set("shifts", view.ShiftTimes(ward.Shifts))
 	if ward.Every > 0 {
 		values.Set("every", strconv.FormatFloat(float64(ward.Every)/60, 'f', -1, 64))
 	}
@@ -300,7 +295,10 @@ func (s *Server) changeHospital(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := s.desk.SetHospital(r.Context(), personOf(r), hospitalOf(form)); err != nil {
+	if err = s.spoken(form); err == nil {
+		err = s.desk.SetHospital(r.Context(), personOf(r), hospitalOf(form))
+	}
+	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
 		}

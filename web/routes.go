@@ -20,6 +20,7 @@ func (s *Server) install() chi.Router {
 	}
 	r.Handle(static.Prefix+"*", static.Handler())
 	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	r.Get("/readyz", s.showReady)
 	r.With(s.speaking).Group(func(r chi.Router) { // for whoever asks: no session
 		r.Post("/deliver", s.do(s.deliver))
 		r.Get("/worker.js", s.do(s.serveWorker))
@@ -36,10 +37,13 @@ func (s *Server) install() chi.Router {
 		r.Post("/sign-in/code", s.do(s.takeCode))
 		r.Get("/set-up/{token}", s.do(s.showSetUp))
 		r.Post("/set-up/{token}", s.do(s.setUp))
+		r.Get(view.InvitationPath+"{account}/{token}", s.do(s.showInvitation))
+		r.Post(view.InvitationPath+"{account}/{token}", s.do(s.acceptInvitation))
 		r.Group(func(r chi.Router) {
 			r.Use(s.signedIn)
 			r.Get("/", s.do(s.showHome))
 			r.Post("/sign-out", s.do(s.signOut))
+			r.Post("/greeting", s.do(s.readGreeting))
 			r.Get("/tray", s.do(s.showTray))
 			r.Post("/tray/{draft}/drop", s.do(s.dropDraft))
 			r.Get("/passphrase", s.do(s.showPassphrase))
@@ -49,6 +53,8 @@ func (s *Server) install() chi.Router {
 			r.Get("/second-step", s.do(s.showSecondStep))
 			r.Post("/second-step", s.do(s.confirmSecondStep))
 			r.Post("/second-step/renew", s.do(s.renewSecondStep))
+			r.Get("/language", s.do(s.showLanguage))
+			r.Post("/language", s.do(s.changeLanguage))
 			r.With(s.right(account.SeePolicy)).Group(func(r chi.Router) {
 				r.Get("/policy", s.do(s.showPolicy))
 				r.Get("/policy/history", s.do(s.showPolicies))
@@ -73,6 +79,11 @@ func (s *Server) install() chi.Router {
 				r.Post("/access", s.do(s.findAccess))
 				r.Get("/report", s.do(s.showReport))
 				r.Get("/report/{month}.html", s.do(s.downloadReport))
+			})
+			r.With(s.right(account.SeeProof)).Group(func(r chi.Router) {
+				r.Get("/record", s.do(s.showRecord))
+				r.Get("/record/head.txt", s.do(s.downloadHead))
+				r.Post("/record/check", s.do(s.checkHead))
 			})
 			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
 				r.Get("/my-record", s.do(s.showOwnRecord))
@@ -146,6 +157,13 @@ func (s *Server) policyRoutes(r chi.Router) {
 }
 
 func (s *Server) peopleRoutes(r chi.Router) {
+	r.Get(view.BeginPath, s.do(s.showBegin))
+	r.Get(view.BeginHospital, s.do(s.showBeginHospital))
+	r.Post(view.BeginHospital, s.do(s.takeBeginHospital))
+	r.Get(view.BeginWards, s.do(s.showBeginList(view.BeginWards)))
+	r.Post(view.BeginWards, s.do(s.takeBeginWards))
+	r.Get(view.BeginStaff, s.do(s.showBeginList(view.BeginStaff)))
+	r.Post(view.BeginStaff, s.do(s.takeBeginStaff))
 	r.Get("/people", s.do(s.showPeople))
 	r.Post("/people", s.do(s.openAccount))
 	r.Get("/people/{account}", s.do(s.showAccount))
@@ -157,12 +175,14 @@ func (s *Server) peopleRoutes(r chi.Router) {
 	r.Post("/tablets", s.do(s.enrolTablet))
 	r.Post("/tablets/{tablet}/drop", s.do(s.dropTablet))
 	r.Post("/people-second-step", s.do(s.setStepRule))
+	r.Post("/people/{account}/invitation", s.do(s.invite))
 	r.Post("/people-links", s.do(s.offerLink))
 	r.Get("/ward-values", s.do(s.showWardValues))
 	r.Post("/ward-values", s.do(s.addWard))
 	r.Get("/ward-values/{ward}", s.do(s.showWardForm))
 	r.Post("/ward-values/{ward}", s.do(s.changeWard))
 	r.Post("/hospital", s.do(s.changeHospital))
+	r.Get("/backups", s.do(s.showBackups))
 }
 
 // right lets only those pass who have it.

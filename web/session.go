@@ -106,7 +106,7 @@ func (s *Server) acted(ctx context.Context) {
 // A browser opens a stream of events again without anybody's act; it asks for
 // one with this Accept (HTML standard, server-sent events).
 func byPerson(r *http.Request) bool {
-	return r.Header.Get("X-Background") == "" && r.Header.Get("Accept") != "text/event-stream"
+	return r.Header.Get("X-Background") == "" && r.Header.Get("Accept") != eventStream
 }
 
 // ended reports whether the session has ended by idling or by length.
@@ -140,7 +140,11 @@ func (s *Server) begin(ctx context.Context, p desk.Person, state string) error {
 	s.sessions.Put(ctx, sessionState, state)
 	s.sessions.Put(ctx, sessionStarted, now)
 	s.sessions.Put(ctx, sessionActed, now)
-	return nil
+	first, err := s.desk.Greet(ctx, p)
+	if first {
+		s.sessions.Put(ctx, sessionGreeting, true)
+	}
+	return err
 }
 
 // signedIn lets only signed-in people pass. What others typed is kept as a

@@ -92,7 +92,7 @@ func (s *Server) showSetUp(w http.ResponseWriter, r *http.Request) error {
 	form := view.Form{Action: "/set-up/" + token, Values: map[string][]string{
 		"account": {string(desk.NewID())}, "zone": {"Europe/London"},
 	}}
-	return s.show(w, r, http.StatusOK, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form}))
+	return s.show(w, r, http.StatusOK, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form, Languages: s.words}))
 }
 
 func (s *Server) setUp(w http.ResponseWriter, r *http.Request) error {
@@ -105,26 +105,29 @@ func (s *Server) setUp(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return fault.Wrap(err, fault.Invalid, "fault.fields")
 	}
-	p, err := s.desk.SetUp(r.Context(), token, hospitalOf(form), desk.NewAccount{
-		ID: id, SignIn: form.Get("sign_in"), Name: form.Get("name"), Initials: form.Get("initials"),
-		Role: account.Administrator, Passphrase: form.Get("passphrase"),
-	})
+	var p desk.Person
+	if err = s.spoken(form); err == nil {
+		p, err = s.desk.SetUp(r.Context(), token, hospitalOf(form), desk.NewAccount{
+			ID: id, SignIn: form.Get("sign_in"), Name: form.Get("name"), Initials: form.Get("initials"),
+			Role: account.Administrator, Passphrase: form.Get("passphrase"),
+		})
+	}
 	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
 		}
-		return s.show(w, r, http.StatusUnprocessableEntity, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form}))
+		return s.show(w, r, http.StatusUnprocessableEntity, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form, Languages: s.words}))
 	}
 	if err := s.begin(r.Context(), p, stateWhole); err != nil {
 		return err
 	}
-	return see(w, r, "/ward-values")
+	return see(w, r, view.BeginPath)
 }
 
 func hospitalOf(form view.Form) line.Hospital {
 	return line.Hospital{
 		Name: strings.TrimSpace(form.Get("hospital")), Zone: strings.TrimSpace(form.Get("zone")),
-		Reference: form.Get("reference_pattern"), Example: form.Get("reference_example"),
+		Reference: form.Get("reference_pattern"), Example: form.Get("reference_example"), Language: form.Get("language"),
 	}
 }
 

@@ -12,6 +12,13 @@ func (s *Server) showHome(w http.ResponseWriter, r *http.Request) error {
 	if personOf(r).May(account.SeeWards) {
 		return see(w, r, "/wards")
 	}
+	h, err := s.desk.House(r.Context())
+	if err != nil {
+		return err
+	}
+	if h.Empty() {
+		return see(w, r, view.BeginPath)
+	}
 	return see(w, r, "/people")
 }
 

@@ -43,18 +43,19 @@ const (
 	SeeOwnRecord Right = "see-own-record" // the person's own attempts; of others, a copy shared with them by name
 	SeePolicy    Right = "see-policy"
 	EditPolicy   Right = "edit-policy"   // try a policy on the record, put it in force
+	SeeProof     Right = "see-proof"     // the head of the record, and whether a kept one still fits
 	ManagePeople Right = "manage-people" // accounts, wards, beds, shift times, links of operators
 )
 
 // Rights lists the rights.
-var Rights = []Right{SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, ManagePeople}
+var Rights = []Right{SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, SeeProof, ManagePeople}
 
 // table is who may do what. DEVELOPERS.md shows the same table; a test compares.
 var table = map[Role][]Right{
 	Nurse:         {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
 	Doctor:        {SeeWards, RecordCare, SeeOwnRecord, SeePolicy},
-	Lead:          {SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy},
-	Administrator: {SeePolicy, ManagePeople},
+	Lead:          {SeeWards, RecordCare, SeeAudit, JudgeLines, SeeOwnRecord, SeePolicy, EditPolicy, SeeProof},
+	Administrator: {SeePolicy, SeeProof, ManagePeople},
 }
 
 // May reports whether the role has the right. Nobody (the empty role) has none.
@@ -68,6 +69,7 @@ type Account struct {
 	Initials string
 	Role     Role
 	Closed   bool
+	Language string // BCP 47 tag of the one chosen, as the house knows it; empty: none
 }
 
 // May reports whether the person may; a closed account may nothing.
@@ -109,4 +111,11 @@ type Delivered struct {
 	At      time.Time // when it came first
 	Waiting bool      // not recorded: it became a draft of that id
 	Carried
+}
+
+// Invitation lets a person choose their own passphrase, once.
+type Invitation struct {
+	Account ID
+	Token   string
+	Until   time.Time
 }

@@ -22,6 +22,7 @@ func TestMay_EveryRoleAndRight(t *testing.T) {
 		account.SeeOwnRecord: {yes, yes, yes, no},
 		account.SeePolicy:    {yes, yes, yes, yes},
 		account.EditPolicy:   {no, no, yes, no},
+		account.SeeProof:     {no, no, yes, yes},
 		account.ManagePeople: {no, no, no, yes},
 	} {
 		require.Contains(t, account.Rights, right)
@@ -33,7 +34,7 @@ func TestMay_EveryRoleAndRight(t *testing.T) {
 		require.False(t, account.Role("").May(right), "nobody has no right")
 		require.False(t, account.Role("porter").May(right))
 	}
-	require.Len(t, account.Rights, 8)
+	require.Len(t, account.Rights, 9)
 	require.False(t, account.Nurse.May("everything"))
 }
 

@@ -78,8 +78,8 @@ func certify(t *testing.T, at app.Listening) *big.Int {
 	return number
 }
 
-// running serves a product until the test ends.
-func running(t *testing.T, c app.Config, at app.Listening) net.Addr {
+// serveOn serves a product until the test ends.
+func serveOn(t *testing.T, c app.Config, at app.Listening) net.Addr {
 	t.Helper()
 	c.DB = filepath.Join(t.TempDir(), "record.db")
 	a, err := app.New(t.Context(), c)
@@ -106,7 +106,7 @@ func TestTLS_ServesWithTheCertificateAsItIsNow(t *testing.T) {
 	dir := t.TempDir()
 	at := app.Listening{Addr: "127.0.0.1:0", Cert: filepath.Join(dir, "cert.pem"), Key: filepath.Join(dir, "key.pem")}
 	first := certify(t, at)
-	addr := running(t, app.Config{Secure: true}, at)
+	addr := serveOn(t, app.Config{Secure: true}, at)
 	serial := func() *big.Int {
 		conn, err := tls.Dial("tcp", addr.String(), &tls.Config{InsecureSkipVerify: true}) // the test made it itself
 		require.NoError(t, err)
@@ -128,7 +128,7 @@ func TestTLS_EveryCookieIsBoundToTheHost(t *testing.T) {
 	dir := t.TempDir()
 	at := app.Listening{Addr: "127.0.0.1:0", Cert: filepath.Join(dir, "cert.pem"), Key: filepath.Join(dir, "key.pem")}
 	certify(t, at)
-	base := "https://" + running(t, app.Config{Secure: true}, at).String()
+	base := "https://" + serveOn(t, app.Config{Secure: true}, at).String()
 	jar, err := cookiejar.New(nil)
 	require.NoError(t, err)
 	client := &http.Client{
@@ -154,7 +154,7 @@ func TestServer_CutsOffAClientThatDripsItsHeaders(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes as long as a slow client is borne with")
 	}
-	addr := running(t, app.Config{}, app.Listening{Addr: "127.0.0.1:0"})
+	addr := serveOn(t, app.Config{}, app.Listening{Addr: "127.0.0.1:0"})
 	conn, err := net.Dial("tcp", addr.String())
 	require.NoError(t, err)
 	defer func() { _ = conn.Close() }()

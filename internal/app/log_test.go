@@ -7,7 +7,6 @@ import (
 	"net/url"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -17,23 +16,11 @@ import (
 	"dwellbook/internal/desk"
 )
 
-// lines is a log that many write.
-type lines struct {
-	mu   sync.Mutex
-	text strings.Builder
-}
-
-func (l *lines) Write(p []byte) (int, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return l.text.Write(p)
-}
-
 func TestLog_HoldsNothingOfPatientsOrOfWhatWasTyped(t *testing.T) {
 	t.Parallel()
-	log := &lines{}
+	var log lines
 	a, err := app.New(t.Context(), app.Config{
-		DB: filepath.Join(t.TempDir(), "record.db"), Log: slog.New(slog.NewTextHandler(log, &slog.HandlerOptions{Level: slog.LevelDebug})),
+		DB: filepath.Join(t.TempDir(), "record.db"), Log: slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug})),
 	})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, a.Close()) })
@@ -52,7 +39,7 @@ func TestLog_HoldsNothingOfPatientsOrOfWhatWasTyped(t *testing.T) {
 	status, _ := post(t, s.client(t, ""), s.server.URL+"/sign-in", url.Values{"sign_in": {"KD-204\nforged"}, "passphrase": {"KD-204 quiet mill"}})
 	require.Equal(t, http.StatusUnprocessableEntity, status)
 
-	got := log.text.String()
+	got := log.String()
 	require.Contains(t, got, `msg="sign in"`)
 	require.Contains(t, got, "account=person-nurse")
 	require.Contains(t, got, `refused="invalid: desk.sign-in-wrong"`)

@@ -36,6 +36,7 @@ func TestBrowser_DrawsTheReadmesPicture(t *testing.T) {
 		chromedp.SendKeys(chromedp.CSS(`[name="sign_in"]`), "nurse.birch1"),
 		chromedp.SendKeys(chromedp.CSS(`[name="passphrase"]`), app.DemoPassphrase),
 		chromedp.Click(chromedp.CSS(`main form button`)),
+		chromedp.Click(chromedp.CSS(`.greeting button`)),
 		chromedp.WaitVisible(chromedp.CSS(`main section a`)),
 		chromedp.Click(chromedp.CSS(`main section:nth-of-type(2) h2 a`)),
 		chromedp.WaitVisible(chromedp.CSS(`#ward-lines`)),

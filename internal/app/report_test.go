@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"dwellbook/internal/app"
+	"dwellbook/internal/proof"
 )
 
 // A month's report is one file that fetches nothing, tells every section, and
@@ -34,6 +35,15 @@ func TestReport_StandsAloneAndNamesNobody(t *testing.T) {
 	require.NotContains(t, page, "url(")
 	require.NotContains(t, page, "<script")
 	require.NotContains(t, page, "{{")
+	require.NotContains(t, page, "Head of the record", "none was signed yet")
+	head, err := app.Head(ctx, db, clock)
+	require.NoError(t, err)
+	out.Reset()
+	require.NoError(t, app.Report(ctx, &out, app.ReportQuery{DB: db, Month: "2026-10"}, clock))
+	signed, err := proof.ReadHead([]byte(head))
+	require.NoError(t, err)
+	require.Contains(t, out.String(), "Head of the record")
+	require.Contains(t, out.String(), signed.Root.String())
 	a, err := app.New(ctx, app.Config{DB: db, Clock: clock})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, a.Close()) })

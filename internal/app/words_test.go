@@ -87,6 +87,9 @@ func TestCatalogue_HasEveryKeyMadeOfAValue(t *testing.T) {
 	for _, reason := range line.Reason(0).All() {
 		keys = append(keys, reason.Word())
 	}
+	for _, role := range account.Roles {
+		keys = append(keys, "greeting.one."+string(role), "greeting.two."+string(role), "greeting.three."+string(role))
+	}
 	for _, key := range keys {
 		require.True(t, words.Known(key), key)
 	}

@@ -11,6 +11,7 @@ import (
 	"context"
 	"time"
 
+	"golang.org/x/mod/sumdb/tlog"
 	"golang.org/x/sync/singleflight"
 
 	"dwellbook/internal/account"
@@ -104,6 +105,20 @@ type Gate interface {
 	DeleteSetting(ctx context.Context, name string) error
 }
 
+// Log is the record's Merkle tree.
+type Log interface {
+	Root(ctx context.Context) (size int64, root tlog.Hash, err error)
+	Begins(ctx context.Context, size int64, root tlog.Hash) (bool, error)
+}
+
+// FirstUse keeps who may choose a passphrase, and who was told what to know.
+type FirstUse interface {
+	KeepInvitations(ctx context.Context, list []account.Invitation) error
+	InvitedUntil(ctx context.Context, id line.ID, token string) (until time.Time, ok bool, err error)
+	Greeted(ctx context.Context, id line.ID, role account.Role) (bool, error)
+	NoteGreeted(ctx context.Context, id line.ID, role account.Role) error
+}
+
 // Traces keeps who opened what, what was typed and could not be taken, and
 // what devices have handed over.
 type Traces interface {
@@ -126,7 +141,9 @@ type Store interface {
 	Own
 	People
 	Gate
+	FirstUse
 	Traces
+	Log
 	OnChange(f func(line.Change))
 }
 
@@ -159,7 +176,8 @@ type Desk struct {
 	mail     mail
 	along    along
 	mixes    caseMixes
-	hashing  chan struct{} // holds those who hash a passphrase
+	hashing  chan struct{}  // holds those who hash a passphrase
+	backups  func() Backups // nil: nobody watches them
 }
 
 // New makes a desk over a store. clock is the server's.

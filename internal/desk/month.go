@@ -11,6 +11,7 @@ import (
 	"dwellbook/internal/audit"
 	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
+	"dwellbook/internal/proof"
 )
 
 // MonthReport is everything about duties in one calendar month of the
@@ -27,6 +28,7 @@ type MonthReport struct {
 	Findings  []FindingCount // by rule
 	Worst     []WorstStretch // longest first
 	LinesIn   int            // lines in at some time in the month
+	Head      *proof.Signed  // of the record when asked; nil: never signed
 }
 
 // FindingCount is how often a rule's finding stood in the month.
@@ -88,7 +90,10 @@ func (d *Desk) Month(ctx context.Context, who Person, month time.Time, known Kno
 		order[info.Rule] = i
 	}
 	slices.SortFunc(r.Findings, func(a, b FindingCount) int { return cmp.Compare(order[a.Rule], order[b.Rule]) })
-	r.Worst, err = d.nameWorst(ctx, h, &m.worst)
+	if r.Worst, err = d.nameWorst(ctx, h, &m.worst); err != nil {
+		return nil, err
+	}
+	r.Head, err = d.printedHead(ctx)
 	return r, err
 }
 

@@ -35,7 +35,13 @@ func (n *NewAccount) check() error {
 	case !n.Role.Valid():
 		return fault.Field("role", "desk.role-missing")
 	}
-	return account.CheckPassphrase(n.Passphrase, n.SignIn, n.Name)
+	return nil
+}
+
+func (n NewAccount) entry() line.Entry {
+	return line.Entry{Kind: line.KindAccount, Body: line.Account{
+		Account: n.ID, SignIn: n.SignIn, Name: line.Text(n.Name), Initials: line.Text(n.Initials), Role: string(n.Role),
+	}}
 }
 
 // OpenAccount makes an account.
@@ -48,6 +54,9 @@ func (d *Desk) OpenAccount(ctx context.Context, who Person, n NewAccount) (Perso
 
 func (d *Desk) openAccount(ctx context.Context, who Person, n NewAccount, also ...line.Entry) (Person, error) {
 	if err := n.check(); err != nil {
+		return Person{}, err
+	}
+	if err := account.CheckPassphrase(n.Passphrase, n.SignIn, n.Name); err != nil {
 		return Person{}, err
 	}
 	if _, err := d.store.AccountBySignIn(ctx, n.SignIn); err == nil {
@@ -65,9 +74,7 @@ func (d *Desk) openAccount(ctx context.Context, who Person, n NewAccount, also .
 	if err != nil {
 		return Person{}, fmt.Errorf("hash passphrase: %w", err)
 	}
-	body := line.Account{Account: n.ID, SignIn: n.SignIn, Name: line.Text(n.Name), Initials: line.Text(n.Initials), Role: string(n.Role)}
-	entries := append(also, line.Entry{Kind: line.KindAccount, Body: body})
-	if err := d.recordHouse(ctx, who, entries...); err != nil {
+	if err := d.recordHouse(ctx, who, append(also, n.entry())...); err != nil {
 		return Person{}, err
 	}
 	if err := d.store.SetSecret(ctx, n.ID, hash); err != nil {
@@ -88,11 +95,29 @@ func (d *Desk) ChangeAccount(ctx context.Context, who Person, a account.Account)
 	if !a.Role.Valid() {
 		return fault.Field("role", "desk.role-missing")
 	}
+	return d.recordAccount(ctx, who, a)
+}
+
+func (d *Desk) recordAccount(ctx context.Context, who Person, a account.Account) error {
 	body := line.Account{
 		Account: line.ID(a.ID), SignIn: a.SignIn, Name: line.Text(a.Name), Initials: line.Text(a.Initials),
-		Role: string(a.Role), Closed: a.Closed,
+		Role: string(a.Role), Closed: a.Closed, Language: a.Language,
 	}
 	return d.recordHouse(ctx, who, line.Entry{Kind: line.KindAccount, Body: body})
+}
+
+// SetLanguage is a person's own choice of language; empty: none.
+func (d *Desk) SetLanguage(ctx context.Context, who Person, tag string) error {
+	h, err := d.House(ctx)
+	if err != nil {
+		return err
+	}
+	a, ok := h.People[line.ID(who.ID)]
+	if !ok {
+		return fault.New(fault.Unauthenticated, "fault.sign-in-first")
+	}
+	a.Language = tag
+	return d.recordAccount(ctx, who, a)
 }
 
 // SetPassphrase gives a person a new passphrase; a person may change their own.

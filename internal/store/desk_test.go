@@ -126,10 +126,6 @@ func TestDrafts_BelongToWhoTypedThem(t *testing.T) {
 	require.Empty(t, list)
 }
 
-// withoutDelivery takes a file back to the shape it had before devices handed
-// anything over.
-const withoutDelivery = `DROP TABLE delivered; `
-
 func TestDelivered_IsNotedOnceWithWhatWaits(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)
@@ -204,4 +200,43 @@ func TestSessions_EndAndAreNotFoundByTheirToken(t *testing.T) {
 	_, ok, err = s.Find("other")
 	require.NoError(t, err)
 	require.False(t, ok)
+}
+
+func TestInvitations_OneAnAccountAndUsedUpByAPassphrase(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	until := func(id line.ID, token string) (time.Time, bool) {
+		at, ok, err := w.InvitedUntil(t.Context(), id, token)
+		require.NoError(t, err)
+		return at, ok
+	}
+	require.NoError(t, w.KeepInvitations(t.Context(), []account.Invitation{
+		{Account: "a1", Token: "one", Until: noon}, {Account: "a2", Token: "two", Until: noon},
+	}))
+	at, ok := until("a1", "one")
+	require.True(t, ok)
+	require.Equal(t, noon, at)
+	_, ok = until("a1", "two")
+	require.False(t, ok, "somebody else's")
+	require.NoError(t, w.KeepInvitations(t.Context(), []account.Invitation{{Account: "a1", Token: "three", Until: noon}}))
+	_, ok = until("a1", "one")
+	require.False(t, ok, "replaced")
+	require.NoError(t, w.SetSecret(t.Context(), "a1", "hash"))
+	_, ok = until("a1", "three")
+	require.False(t, ok)
+	_, ok = until("a2", "two")
+	require.True(t, ok)
+}
+
+func TestGreeted_ByAccountAndRole(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	for range 2 {
+		require.NoError(t, w.NoteGreeted(t.Context(), "a1", account.Nurse))
+	}
+	for role, want := range map[account.Role]bool{account.Nurse: true, account.Lead: false} {
+		greeted, err := w.Greeted(t.Context(), "a1", role)
+		require.NoError(t, err)
+		require.Equal(t, want, greeted)
+	}
 }

@@ -8,6 +8,10 @@
 // the entries in the transaction that stores them, and Rebuild can remake it.
 // No page scans entry or mark; a test walks the query plans.
 //
+// The table log keeps the hashes that each entry adds to a Merkle tree over all
+// of them (package proof), in the same transaction. Verify holds the record
+// against it and changes nothing.
+//
 // One goroutine owns the one write connection. It stores what is waiting in
 // one transaction, each Append in a savepoint of its own, and answers once the
 // transaction is on the disk (WAL, synchronous=FULL). Readers have a pool of

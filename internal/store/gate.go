@@ -16,9 +16,15 @@ func (s *Store) put(ctx context.Context, st *statement, args ...any) error {
 	return s.write(ctx, func(w *writer) (change, error) { return change{}, w.exec(st, args...) })
 }
 
-// SetSecret keeps the hashed passphrase of an account, under a new generation.
+// SetSecret keeps the hashed passphrase of an account, under a new generation;
+// an invitation that is still open ends.
 func (s *Store) SetSecret(ctx context.Context, account line.ID, hash string) error {
-	return s.put(ctx, setSecret, string(account), hash)
+	return s.write(ctx, func(w *writer) (change, error) {
+		if err := w.exec(dropInvitation, string(account)); err != nil {
+			return change{}, err
+		}
+		return change{}, w.exec(setSecret, string(account), hash)
+	})
 }
 
 // Secret is the hashed passphrase of an account. NotFound: store.no-secret.

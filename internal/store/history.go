@@ -179,6 +179,6 @@ var (
 		WHERE root = ?1 AND root <> seq AND seq > ?2 ORDER BY seq LIMIT 1`)
 	entriesAfter = stated(whole, "read entries in order", "SELECT "+storedColumns+" FROM entry WHERE seq > ?1 ORDER BY seq LIMIT ?2")
 	textsAfter   = stated(whole, "read texts in order",
-		"SELECT entry, hash, salt, value FROM text WHERE entry > ?1 AND entry <= ?2 ORDER BY entry, hash")
+		"SELECT entry, hash, salt, value FROM main.text WHERE entry > ?1 AND entry <= ?2 ORDER BY entry, hash")
 	integrity = stated(whole, "check the file", "PRAGMA integrity_check")
 )

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"dwellbook/internal/line"
@@ -17,13 +18,10 @@ type Rebuilt struct {
 }
 
 // Clean reports whether nothing differed.
-func (r Rebuilt) Clean() bool {
-	for _, t := range r.Tables {
-		if t.Missing != 0 || t.Surplus != 0 {
-			return false
-		}
-	}
-	return true
+func (r Rebuilt) Clean() bool { return tablesClean(r.Tables) }
+
+func tablesClean(tables []TableDifference) bool {
+	return !slices.ContainsFunc(tables, func(t TableDifference) bool { return t.Missing != 0 || t.Surplus != 0 })
 }
 
 // TableDifference counts the rows of one derived table that were wrong.
@@ -188,13 +186,18 @@ func (r *recording) again(row stored, texts []line.Sealed, newEra bool) error {
 	return r.failed
 }
 
-// replace compares a table with its shadow and, where they differ, takes over
-// the shadow's rows.
-func (w *writer) replace(ctx context.Context, table string) (TableDifference, error) {
+// difference compares a table with its shadow.
+func (w *writer) difference(ctx context.Context, table string) (TableDifference, error) {
 	d := TableDifference{Table: table}
 	err := w.conn.QueryRowContext(ctx, strings.ReplaceAll(`SELECT (SELECT count(*) FROM temp.?),
 		(SELECT count(*) FROM (SELECT * FROM temp.? EXCEPT SELECT * FROM main.?)),
 		(SELECT count(*) FROM (SELECT * FROM main.? EXCEPT SELECT * FROM temp.?))`, "?", table)).Scan(&d.Rows, &d.Missing, &d.Surplus)
+	return d, err
+}
+
+// replace takes over the shadow's rows where they differ, and drops it.
+func (w *writer) replace(ctx context.Context, table string) (TableDifference, error) {
+	d, err := w.difference(ctx, table)
 	if err != nil {
 		return d, err
 	}

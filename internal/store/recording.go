@@ -6,6 +6,7 @@ import (
 
 	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
+	"dwellbook/internal/proof"
 )
 
 // recording is one Append inside its savepoint: it stores entries one by one,
@@ -13,8 +14,10 @@ import (
 type recording struct {
 	w          *writer
 	asRecorded bool
-	seq        int64     // of the last entry
-	recorded   time.Time // of the last entry
+	seq        int64       // of the last entry
+	recorded   time.Time   // of the last entry
+	edge       *proof.Edge // of the tree with the last entry; nil until one is added
+	tip        []byte      // the hashes kept for that
 	times      map[int64]line.Minute
 	keys       map[keyed]line.Key
 	homes      map[line.Key]*home
@@ -118,9 +121,15 @@ func (r *recording) insert(in *incoming, seq int64, root *rootEntry) error {
 	if e.Subject != "" {
 		subject = r.SubjectKey(e.Subject)
 	}
-	err := r.w.exec(insertEntry, seq, string(e.ID), int64(e.Kind), int64(subject), root.seq, e.Recorded.UnixMilli(),
-		r.w.now.UnixMilli(), int64(e.Version), in.canonical)
+	leaf := proof.Leaf{
+		ID: string(e.ID), Kind: int64(e.Kind), Subject: int64(subject), Root: root.seq, RecordedMS: e.Recorded.UnixMilli(),
+		ReceivedMS: r.w.now.UnixMilli(), Format: int64(e.Version), Texts: distinct(in.texts), Canonical: in.canonical,
+	}
+	err := r.w.exec(insertEntry, seq, leaf.ID, leaf.Kind, leaf.Subject, leaf.Root, leaf.RecordedMS, leaf.ReceivedMS, leaf.Format, leaf.Texts, leaf.Canonical)
 	if err != nil {
+		return err
+	}
+	if err := r.grow(seq, leaf); err != nil {
 		return err
 	}
 	for _, t := range in.texts {
@@ -153,6 +162,9 @@ func (r *recording) finish() (change, error) {
 		}
 	}
 	r.w.last = &lastRow{r.seq, r.recorded.UnixMilli()}
+	if r.edge != nil {
+		r.w.edge, r.w.tip = *r.edge, r.tip
+	}
 	return r.change, r.failed
 }
 
@@ -215,7 +227,7 @@ var (
 	lastEntry   = stated(reading, "read the last entry's place", "SELECT seq, recorded_ms FROM entry ORDER BY seq DESC LIMIT 1")
 	recordedOf  = stated(reading, "read when an entry was recorded", "SELECT recorded_ms FROM entry WHERE seq = ?")
 	insertEntry = stated(writing, "insert an entry", `INSERT INTO entry
-		(seq, id, kind, subject, root, recorded_ms, received_ms, format, canonical) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+		(seq, id, kind, subject, root, recorded_ms, received_ms, format, texts, canonical) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	insertText = stated(writing, "insert a text", "INSERT OR IGNORE INTO text (entry, hash, salt, value) VALUES (?, ?, ?, ?)")
 	insertEra  = stated(writing, "begin an era", "INSERT INTO era (first_seq) VALUES (?)")
 

@@ -20,7 +20,7 @@ func migrate(ctx context.Context, path string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	provider, err := goose.NewProvider(goose.DialectSQLite3, db, migrations.Files, goose.WithDisableGlobalRegistry(true))
+	provider, err := shapes(db)
 	if err != nil {
 		return err
 	}
@@ -39,6 +39,12 @@ func migrate(ctx context.Context, path string) (err error) {
 		return fmt.Errorf("bring the file from shape %d to %d: %w", has, want, err)
 	}
 	return nil
+}
+
+// shapes lists the migrations: the numbered files, and those that hash.
+func shapes(db *sql.DB) (*goose.Provider, error) {
+	return goose.NewProvider(goose.DialectSQLite3, db, migrations.Files, goose.WithDisableGlobalRegistry(true),
+		goose.WithGoMigrations(goose.NewGoMigration(logVersion, &goose.GoFunc{RunTx: beginLog}, nil)))
 }
 
 // newest is the number of the last migration that this program has.
@@ -67,7 +73,7 @@ func version(ctx context.Context, db *sql.DB) (int64, error) {
 
 // checkVersion refuses a file that is not in today's shape.
 func checkVersion(ctx context.Context, db *sql.DB, path string) error {
-	provider, err := goose.NewProvider(goose.DialectSQLite3, db, migrations.Files, goose.WithDisableGlobalRegistry(true))
+	provider, err := shapes(db)
 	if err != nil {
 		return err
 	}

@@ -85,5 +85,5 @@ var (
 	entryBySeq    = stated(reading, "read an entry", "SELECT "+storedColumns+" FROM entry WHERE seq = ?")
 	laterVersions = stated(reading, "read the later versions of an entry",
 		"SELECT "+storedColumns+" FROM entry WHERE root = ?1 AND root <> seq AND seq < ?2 ORDER BY seq")
-	textsByEntry = stated(reading, "read an entry's texts", "SELECT hash, salt, value FROM text WHERE entry = ? ORDER BY hash")
+	textsByEntry = stated(reading, "read an entry's texts", "SELECT hash, salt, value FROM main.text WHERE entry = ? ORDER BY hash")
 )

@@ -11,6 +11,7 @@ import (
 
 	"github.com/alexedwards/scs/v2"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/mod/sumdb/tlog"
 
 	"dwellbook/internal/account"
 	"dwellbook/internal/fault"
@@ -83,6 +84,10 @@ type record interface {
 	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
 	DeleteSetting(ctx context.Context, name string) error
+	KeepInvitations(ctx context.Context, list []account.Invitation) error
+	InvitedUntil(ctx context.Context, id line.ID, token string) (until time.Time, ok bool, err error)
+	Greeted(ctx context.Context, id line.ID, role account.Role) (bool, error)
+	NoteGreeted(ctx context.Context, id line.ID, role account.Role) error
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
 	LatestAccesses(ctx context.Context, limit int) ([]account.Access, error)
@@ -94,6 +99,9 @@ type record interface {
 	Sessions() scs.CtxStore
 	OnChange(f func(line.Change))
 	Rebuild(ctx context.Context) (store.Rebuilt, error)
+	Verify(ctx context.Context) (*store.Verified, error)
+	Root(ctx context.Context) (size int64, root tlog.Hash, err error)
+	Begins(ctx context.Context, size int64, root tlog.Hash) (bool, error)
 	Backup(ctx context.Context, to string) error
 	Check(ctx context.Context) error
 	Close() error
@@ -271,4 +279,18 @@ func requireRebuilt(t require.TestingT, r record) {
 	result, err := r.Rebuild(context.Background())
 	require.NoError(t, err)
 	require.True(t, result.Clean(), "%+v", result.Tables)
+	requireVerified(t, r)
+}
+
+// requireVerified holds where the record is as its log says, to the root.
+func requireVerified(t require.TestingT, r record) {
+	v, err := r.Verify(context.Background())
+	require.NoError(t, err)
+	require.True(t, v.Clean(), "%+v", v)
+	size, root, err := r.Root(context.Background())
+	require.NoError(t, err)
+	require.Equal(t, size, v.Size)
+	again, ok := v.Root(size)
+	require.True(t, ok)
+	require.Equal(t, root, again)
 }

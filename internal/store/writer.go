@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"dwellbook/internal/line"
+	"dwellbook/internal/proof"
 )
 
 // writer is the write connection with its statements. One goroutine uses it.
@@ -19,6 +20,10 @@ type writer struct {
 	now   time.Time          // of the transaction, to the millisecond
 	last  *lastRow           // the last entry, as this transaction has it; nil: to be read
 	keys  map[keyed]line.Key // found on disk; a key never changes
+
+	edge       proof.Edge // of the tree, as last known
+	tip        []byte     // the hashes kept for its last entry
+	edgeStands bool       // the edge is the one of this transaction
 }
 
 // mostKeys bounds the keys that are remembered.
@@ -59,7 +64,7 @@ func (w *writer) close() error {
 
 // begin starts a transaction and takes its time.
 func (w *writer) begin() error {
-	w.last = nil
+	w.last, w.edgeStands = nil, false
 	w.now = w.store.options.Clock().UTC().Truncate(time.Millisecond)
 	return w.exec(beginWrite)
 }
