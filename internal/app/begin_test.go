@@ -105,7 +105,7 @@ func TestBegin_LeadsFromAnEmptyHospitalToANurseOnAWard(t *testing.T) {
 	require.Contains(t, body(t, nurse, s.server.URL+"/wards"), "Birch")
 	status, _ = post(t, nurse, link, url.Values{"passphrase": {"somebody else's choice"}, "again": {"somebody else's choice"}})
 	require.Equal(t, http.StatusNotFound, status, "a link works once")
-	_, err = s.app.Desk.SignIn(t.Context(), "nell", passphrase)
+	_, err = s.app.Desk.SignIn(t.Context(), desk.Place{}, "nell", passphrase)
 	require.NoError(t, err)
 }
 
@@ -157,7 +157,7 @@ func TestInvitation_EndsWithItsTimeOrAFreshOne(t *testing.T) {
 	require.NoError(t, err)
 	first, err := s.app.Desk.Invite(t.Context(), admin, "person-nurse")
 	require.NoError(t, err)
-	_, err = s.app.Desk.SignIn(t.Context(), "nurse", passphrase)
+	_, err = s.app.Desk.SignIn(t.Context(), desk.Place{}, "nurse", passphrase)
 	require.NoError(t, err, "the passphrase counts until the link is used")
 	second, err := s.app.Desk.Invite(t.Context(), admin, "person-nurse")
 	require.NoError(t, err)
