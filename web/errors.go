@@ -48,7 +48,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 		level = slog.LevelError
 	}
 	s.log.LogAttrs(r.Context(), level, "request failed",
-		slog.String("id", requestID(r.Context())), slog.String("path", hushed(r.URL.Path)), slog.String("error", err.Error()))
+		slog.String("id", requestID(r.Context())), slog.String("route", route(r)), slog.String("error", err.Error()))
 	if signInHelps(kind) && r.Header.Get("X-Background") == "" {
 		http.Redirect(w, r, signInURL(r, kind), http.StatusSeeOther)
 		return
@@ -83,12 +83,15 @@ func signInURL(r *http.Request, kind fault.Kind) string {
 }
 
 // explain is the sentence of an error. What nobody classified has a fixed one.
-func explain(r *http.Request, err error) string {
+func explain(r *http.Request, err error) string { return explainOr(r, err, "fault.internal") }
+
+// explainOr is the sentence of an error, or another where nobody classified it.
+func explainOr(r *http.Request, err error, key string) string {
 	var e *fault.Error
 	if errors.As(err, &e) && e.Kind != fault.Internal {
 		return words.Say(r.Context(), e.Key, e.Args...)
 	}
-	return words.Say(r.Context(), "fault.internal")
+	return words.Say(r.Context(), key)
 }
 
 // refuse puts an Invalid or Conflict error into a form; other errors it gives back.

@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"strings"
 
 	"github.com/go-chi/chi/v5"
 
@@ -82,14 +81,4 @@ func (s *Server) acceptInvitation(w http.ResponseWriter, r *http.Request) error 
 		return err
 	}
 	return see(w, r, "/")
-}
-
-// hushed is a request's path as it may stand in the log: without a one-time token.
-func hushed(path string) string {
-	for _, prefix := range []string{view.InvitationPath, "/set-up/"} {
-		if strings.HasPrefix(path, prefix) {
-			return prefix
-		}
-	}
-	return path
 }

@@ -46,7 +46,7 @@ func (s *Server) showLabel(w http.ResponseWriter, r *http.Request) error {
 // paper is what the device prints labels on: what was chosen, now or last.
 func (s *Server) paper(w http.ResponseWriter, r *http.Request) view.Paper {
 	if chosen := view.Paper(r.URL.Query().Get("paper")); slices.Contains(view.Papers, chosen) {
-		http.SetCookie(w, &http.Cookie{
+		http.SetCookie(w, &http.Cookie{ // #nosec G124 -- Secure wherever people come over TLS
 			Name: paperCookie, Value: string(chosen), Path: "/lines/", MaxAge: int(paperKeptFor / time.Second),
 			Secure: s.secure, HttpOnly: true, SameSite: http.SameSiteLaxMode,
 		})

@@ -21,6 +21,9 @@ const watchEvery = 3 * time.Second
 // ago") are drawn, not counted on the screen.
 const redrawWithin = 5 * time.Minute
 
+// eventStream is the type of an answer that goes on (HTML standard, server-sent events).
+const eventStream = "text/event-stream"
+
 // The events of a board's stream.
 const (
 	eventNothing = ": still here\n\n"
@@ -43,7 +46,7 @@ func (s *Server) streamChanges(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("Content-Type", eventStream)
 	out := http.NewResponseController(w)
 	tell := func(text string) bool {
 		_, err := w.Write([]byte(text))
@@ -70,6 +73,8 @@ func (s *Server) follow(r *http.Request, b *desk.Board, changes <-chan struct{},
 		text := eventChanged
 		select {
 		case <-r.Context().Done():
+			return
+		case <-s.stopping:
 			return
 		case <-watch.C:
 			text = eventNothing

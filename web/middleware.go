@@ -8,8 +8,11 @@ import (
 	"strings"
 	"time"
 
+	"github.com/go-chi/chi/v5"
+
 	"dwellbook/internal/line"
 	"dwellbook/internal/words"
+	"dwellbook/web/static"
 )
 
 // largestForm bounds a request's body.
@@ -38,6 +41,17 @@ func headers(next http.Handler) http.Handler {
 	})
 }
 
+// Request is one request that was answered, as logs and figures may know it:
+// by its route, since addresses hold the ids of patients, and never with its
+// query or body.
+type Request struct {
+	Method string
+	Route  string // as routes.go writes it; "": there is no such route
+	Status int
+	Took   time.Duration
+	Stream bool // it stayed open to tell of changes, so that Took is no time to answer
+}
+
 type requestKey struct{}
 
 // requestID is the number under which the request stands in the log.
@@ -46,18 +60,41 @@ func requestID(ctx context.Context) string {
 	return id
 }
 
-// logged writes one line for each request, without its query or its body:
-// those may name a patient.
+// logged writes one line for each request, under a number of its own that the
+// answer carries too.
 func (s *Server) logged(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		id := rand.Text()[:10]
+		w.Header().Set("X-Request-Id", id)
 		seen := &statusWriter{ResponseWriter: w, status: http.StatusOK}
 		start := time.Now()
 		next.ServeHTTP(seen, r.WithContext(context.WithValue(r.Context(), requestKey{}, id)))
-		s.log.LogAttrs(r.Context(), slog.LevelDebug, "request",
-			slog.String("id", id), slog.String("method", r.Method), slog.String("path", hushed(r.URL.Path)),
-			slog.Int("status", seen.status), slog.Duration("took", time.Since(start)))
+		done := Request{
+			Method: r.Method, Route: route(r), Status: seen.status, Took: time.Since(start),
+			Stream: w.Header().Get("Content-Type") == eventStream,
+		}
+		s.log.LogAttrs(r.Context(), done.level(), "request", slog.String("id", id), slog.String("method", done.Method),
+			slog.String("route", done.Route), slog.Int("status", done.Status), slog.Duration("took", done.Took))
+		s.observe(done)
 	})
+}
+
+// level keeps what machines ask for all the time out of the usual log.
+func (r Request) level() slog.Level {
+	switch r.Route {
+	case "/healthz", "/readyz", static.Prefix + "*":
+		return slog.LevelDebug
+	}
+	return slog.LevelInfo
+}
+
+// route is the pattern that answers the request.
+func route(r *http.Request) string {
+	pattern := chi.RouteContext(r.Context()).RoutePattern()
+	if pattern == "/*" {
+		return ""
+	}
+	return pattern
 }
 
 type statusWriter struct {

@@ -27,7 +27,11 @@ func (s *Server) peoplePage(w http.ResponseWriter, r *http.Request, status int, 
 	if err != nil {
 		return err
 	}
-	page := view.People{Shell: s.shell(r, say(r, "people.title")), Form: form, Link: link, House: h, Notice: s.takeNotice(r)}
+	backups, err := s.desk.Backups(personOf(r))
+	if err != nil {
+		return err
+	}
+	page := view.People{Shell: s.shell(r, say(r, "people.title")), Form: form, Link: link, House: h, Notice: s.takeNotice(r), Backups: backups.Trouble(s.clock())}
 	for _, p := range h.People {
 		page.Accounts = append(page.Accounts, p)
 	}

@@ -17,6 +17,7 @@ func (s *Server) install() chi.Router {
 	r.Use(s.logged, headers, http.NewCrossOriginProtection().Handler)
 	r.Handle(static.Prefix+"*", static.Handler())
 	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	r.Get("/readyz", s.showReady)
 	r.With(s.speaking).Group(func(r chi.Router) { // for whoever asks: no session
 		r.Post("/deliver", s.do(s.deliver))
 		r.Get("/worker.js", s.do(s.serveWorker))
@@ -162,6 +163,7 @@ func (s *Server) peopleRoutes(r chi.Router) {
 	r.Get("/ward-values/{ward}", s.do(s.showWardForm))
 	r.Post("/ward-values/{ward}", s.do(s.changeWard))
 	r.Post("/hospital", s.do(s.changeHospital))
+	r.Get("/backups", s.do(s.showBackups))
 }
 
 // right lets only those pass who have it.

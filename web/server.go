@@ -6,6 +6,7 @@
 package web
 
 import (
+	"context"
 	"log/slog"
 	"net/http"
 	"time"
@@ -26,6 +27,10 @@ type Config struct {
 	Secure   bool   // people come over TLS: cookies go over nothing else
 	Public   string // scheme and host under which people reach the screens; empty: as each request names it
 	Words    words.Languages
+
+	Ready    func(context.Context) error // nil while requests can be answered
+	Observe  func(Request)               // told of each request once it is answered; nil: nobody
+	Stopping <-chan struct{}             // closed when no more requests come; nil: never
 }
 
 // Server holds what the handlers share.
@@ -40,11 +45,18 @@ type Server struct {
 	public   string
 	words    words.Languages
 	routes   chi.Router
+	ready    func(context.Context) error
+	observe  func(Request)
+	stopping <-chan struct{}
 }
 
 // New makes the screens.
 func New(c Config) *Server {
 	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, public: c.Public, words: c.Words}
+	s.ready, s.observe, s.stopping = c.Ready, c.Observe, c.Stopping
+	if s.observe == nil {
+		s.observe = func(Request) {}
+	}
 	s.sessions = newSessions(c.Sessions, c.Secure)
 	s.routes = s.install()
 	return s

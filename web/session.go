@@ -94,7 +94,7 @@ func (s *Server) acted(ctx context.Context) {
 // A browser opens a stream of events again without anybody's act; it asks for
 // one with this Accept (HTML standard, server-sent events).
 func byPerson(r *http.Request) bool {
-	return r.Header.Get("X-Background") == "" && r.Header.Get("Accept") != "text/event-stream"
+	return r.Header.Get("X-Background") == "" && r.Header.Get("Accept") != eventStream
 }
 
 // ended reports whether the session has ended by idling or by length.

@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	_ "time/tzdata" // for a machine or container that has no zones of its own
 
 	"dwellbook/internal/app"
 )
@@ -42,6 +43,7 @@ var commands = []command{
 	{"import", "read an audit sheet or another record's entries into a record", importFile},
 	{"export", "write every entry as JSON Lines", export},
 	{"backup", "copy a record while it is in use, and check the copy", backup},
+	{"restore", "put a checked backup in a record's place", restore},
 	{"head", "sign the record's head, to be kept elsewhere", head},
 	{"verify", "find any entry that was altered, and check a kept head", verify},
 	{"rebuild", "remake and compare all tables derived from the entries", rebuild},

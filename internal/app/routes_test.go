@@ -41,17 +41,27 @@ func (s *scene) tell() time.Time {
 
 const passphrase = "quiet river stone"
 
+// sceneNow is the moment at which a scene stands.
+var sceneNow = time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC)
+
 func newScene(t testing.TB) *scene {
 	t.Helper()
-	return newSceneAt(t, time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC))
+	return newSceneWith(t, sceneNow, app.Config{})
 }
 
 func newSceneAt(t testing.TB, now time.Time) *scene {
 	t.Helper()
+	return newSceneWith(t, now, app.Config{})
+}
+
+// newSceneWith is a scene of a product that was started so.
+func newSceneWith(t testing.TB, now time.Time, c app.Config) *scene {
+	t.Helper()
 	ctx := context.Background()
 	s := &scene{now: now}
 	s.file = filepath.Join(t.TempDir(), "record.db")
-	a, err := app.New(ctx, app.Config{DB: s.file, Clock: s.tell})
+	c.DB, c.Clock = s.file, s.tell
+	a, err := app.New(ctx, c)
 	require.NoError(t, err)
 	s.app = a
 	t.Cleanup(func() { require.NoError(t, s.app.Close()) })
@@ -122,7 +132,7 @@ func needs(path string) account.Right {
 		prefix string
 		right  account.Right
 	}{
-		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"}, {"/welcome/", "-"},
+		{"/static/", "-"}, {"/healthz", "-"}, {"/readyz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"}, {"/welcome/", "-"},
 		{"/deliver", "-"}, {"/worker.js", "-"}, {"/manifest.webmanifest", "-"}, {"/offline", "-"}, {"/device-terms", account.RecordCare},
 		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/round", account.RecordCare}, {"/wards/{ward}/back-entry", account.RecordCare},
 		{"/wards/{ward}/take-along", account.RecordCare}, {"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
@@ -136,7 +146,7 @@ func needs(path string) account.Right {
 		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
 		{"/my-record", account.SeeOwnRecord}, {"/record", account.SeeProof},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},
-		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/begin", account.ManagePeople},
+		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/begin", account.ManagePeople}, {"/backups", account.ManagePeople},
 	} {
 		if strings.HasPrefix(path, n.prefix) {
 			return n.right

@@ -157,6 +157,7 @@ type Desk struct {
 	mail     mail
 	along    along
 	mixes    caseMixes
+	backups  func() Backups // nil: nobody watches them
 }
 
 // New makes a desk over a store. clock is the server's.

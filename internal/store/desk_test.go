@@ -78,10 +78,6 @@ func TestDrafts_BelongToWhoTypedThem(t *testing.T) {
 	require.Empty(t, list)
 }
 
-// withoutDelivery takes a file back to the shape it had before devices handed
-// anything over.
-const withoutDelivery = `DROP TABLE delivered; `
-
 func TestDelivered_IsNotedOnceWithWhatWaits(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)
