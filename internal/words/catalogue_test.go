@@ -51,7 +51,7 @@ var letters = regexp.MustCompile(`\{\{[^}]*\}\}|[^\p{L}]`)
 
 // sameInBoth are texts that are German as they stand, or are names.
 var sameInBoth = map[string]string{
-	"Dwellbook": "the product's name", "Code": "a German word", "Name": "a German word", "Text": "a German word", "Plasma": "a German word", "Phlebitis": "a German word",
+	"Dwellbook": "the product's name", "Code": "a German word", "Patient": "a German word", "PIN": "used in Germany", "Name": "a German word", "Text": "a German word", "Plasma": "a German word", "Phlebitis": "a German word",
 	"Audit": "used in German hospitals", "Signal": "a German word", "Passphrase": "used in German", "Administration": "a German word",
 	"April": "a German word", "August": "a German word", "September": "a German word", "November": "a German word",
 }
