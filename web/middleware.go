@@ -156,10 +156,19 @@ func (s *Server) speaking(next http.Handler) http.Handler {
 		}
 		chosen := h.People[line.ID(personOf(r).ID)].Language
 		language := s.words.Choose(chosen, h.Hospital.Language, r.Header.Get("Accept-Language"))
-		if strings.HasSuffix(r.URL.Path, ".csv") { // what machines read is worded alike for everybody
-			language = s.words.Choose()
-		}
 		ctx := words.With(r.Context(), words.Speaker{Language: language, Zone: h.Zone, Now: s.desk.Now()})
 		next.ServeHTTP(w, r.WithContext(ctx))
+	})
+}
+
+// worded gives tables that machines read the same words for everybody, English.
+func (s *Server) worded(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if strings.HasSuffix(r.URL.Path, ".csv") {
+			to := words.To(r.Context())
+			to.Language = s.words.Choose()
+			r = r.WithContext(words.With(r.Context(), to))
+		}
+		next.ServeHTTP(w, r)
 	})
 }

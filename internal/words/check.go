@@ -15,7 +15,6 @@ import (
 	"github.com/nicksnyder/go-i18n/v2/i18n"
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
-	"golang.org/x/text/feature/plural"
 	"golang.org/x/text/language"
 )
 
@@ -198,15 +197,26 @@ func without(list, known []string) []string {
 	return slices.DeleteFunc(slices.Clone(list), func(name string) bool { return slices.Contains(known, name) })
 }
 
-// pluralForms are the forms that the language tells apart by number (CLDR).
+// pluralForms are the forms that the language tells apart by number (CLDR, as
+// go-i18n has it): those that come out for some number.
 func pluralForms(tag language.Tag) []string {
-	names := []string{plural.Other: "other", plural.Zero: "zero", plural.One: "one", plural.Two: "two", plural.Few: "few", plural.Many: "many"}
-	found := map[string]bool{"other": true}
-	for n := range 201 {
-		found[names[plural.Cardinal.MatchPlural(tag, n, 0, 0, 0, 0)]] = true
+	bundle := i18n.NewBundle(tag)
+	all := &i18n.Message{ID: "n", Zero: "zero", One: "one", Two: "two", Few: "few", Many: "many", Other: "other"}
+	if err := bundle.AddMessages(tag, all); err != nil {
+		return []string{"other"}
 	}
-	// Languages with a form for whole millions: French, Spanish, Italian, Portuguese.
-	found[names[plural.Cardinal.MatchPlural(tag, 1_000_000, 0, 0, 0, 0)]] = true
+	localizer := i18n.NewLocalizer(bundle, tag.String())
+	found := map[string]bool{"other": true}
+	try := func(n any) {
+		if form, err := localizer.Localize(&i18n.LocalizeConfig{MessageID: "n", PluralCount: n}); err == nil {
+			found[form] = true
+		}
+	}
+	for n := range 201 {
+		try(n)
+	}
+	try(1_000_000) // French, Spanish, Italian and Portuguese have a form for millions
+	try("1.5")     // Czech, Slovak and Lithuanian have one for fractions
 	return slices.Sorted(maps.Keys(found))
 }
 
@@ -220,32 +230,41 @@ func placeholders(text string) ([]string, error) {
 		return nil, err
 	}
 	names := map[string]bool{}
-	fields(t.Root, names)
+	if err := fields(t.Root, names); err != nil {
+		return nil, err
+	}
 	return slices.Sorted(maps.Keys(names)), nil
 }
 
-func fields(n parse.Node, names map[string]bool) {
+// fields notes the names in a sentence. It may hold {{.name}} and
+// {{if .name}}…{{else}}…{{end}}, nothing else: that always comes out.
+func fields(n parse.Node, names map[string]bool) error {
 	switch n := n.(type) {
+	case *parse.TextNode:
+		return nil
 	case *parse.ListNode:
-		if n == nil {
-			return
+		if n == nil { // no else
+			return nil
 		}
 		for _, child := range n.Nodes {
-			fields(child, names)
-		}
-	case *parse.ActionNode:
-		fields(n.Pipe, names)
-	case *parse.IfNode:
-		fields(n.Pipe, names)
-		fields(n.List, names)
-		fields(n.ElseList, names)
-	case *parse.PipeNode:
-		for _, c := range n.Cmds {
-			for _, arg := range c.Args {
-				fields(arg, names)
+			if err := fields(child, names); err != nil {
+				return err
 			}
 		}
+		return nil
+	case *parse.ActionNode:
+		return fields(n.Pipe, names)
+	case *parse.IfNode:
+		return errors.Join(fields(n.Pipe, names), fields(n.List, names), fields(n.ElseList, names))
+	case *parse.PipeNode:
+		if len(n.Decl) == 0 && len(n.Cmds) == 1 && len(n.Cmds[0].Args) == 1 {
+			return fields(n.Cmds[0].Args[0], names)
+		}
 	case *parse.FieldNode:
-		names[n.Ident[0]] = true
+		if len(n.Ident) == 1 {
+			names[n.Ident[0]] = true
+			return nil
+		}
 	}
+	return fmt.Errorf("%s cannot stand in a sentence; there can be {{.name}} and {{if .name}}…{{end}}", n)
 }
