@@ -43,12 +43,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if large := (*http.MaxBytesError)(nil); errors.As(err, &large) {
 		kind = fault.TooLarge
 	}
-	level := slog.LevelInfo
-	if kind == fault.Internal {
-		level = slog.LevelError
-	}
-	s.log.LogAttrs(r.Context(), level, "request failed",
-		slog.String("id", requestID(r.Context())), slog.String("route", route(r)), slog.String("error", err.Error()))
+	s.logFailure(r, kind, err)
 	if signInHelps(kind) && r.Header.Get("X-Background") == "" {
 		http.Redirect(w, r, signInURL(r, kind), http.StatusSeeOther)
 		return
@@ -60,6 +55,20 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if err := s.show(w, r, statuses[kind], view.ProblemPage(page)); err != nil {
 		s.log.Error("show a problem", "error", err)
 	}
+}
+
+// logFailure writes an error of our own in full; of what a person met with only
+// the class, since the rest may name a patient.
+func (s *Server) logFailure(r *http.Request, kind fault.Kind, err error) {
+	level, text := slog.LevelError, err.Error()
+	if kind != fault.Internal {
+		level, text = slog.LevelInfo, kind.String()
+		if e := (*fault.Error)(nil); errors.As(err, &e) {
+			text = e.Class()
+		}
+	}
+	s.log.LogAttrs(r.Context(), level, "request failed",
+		slog.String("id", requestID(r.Context())), slog.String("route", route(r)), slog.String("error", text))
 }
 
 func signInHelps(kind fault.Kind) bool {
@@ -139,6 +148,7 @@ func send(w http.ResponseWriter, r *http.Request, status int, kind string, body 
 		w.Header().Set("Content-Encoding", "gzip")
 		body = z.Bytes()
 	}
+	hurry(w) // from now on: making the answer may have taken long
 	w.WriteHeader(status)
 	_, _ = w.Write(body) // an error means that the client has gone
 	return nil

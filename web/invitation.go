@@ -70,6 +70,7 @@ func (s *Server) acceptInvitation(w http.ResponseWriter, r *http.Request) error 
 	} else {
 		p, err = s.desk.AcceptInvitation(r.Context(), id, token, form.Get("passphrase"))
 	}
+	s.event(r, "accept an invitation", account.ID(id), err)
 	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
@@ -77,8 +78,5 @@ func (s *Server) acceptInvitation(w http.ResponseWriter, r *http.Request) error 
 		form.Values = nil
 		return s.invitationPage(w, r, http.StatusUnprocessableEntity, form, p.Account)
 	}
-	if err := s.begin(r.Context(), p); err != nil {
-		return err
-	}
-	return see(w, r, "/")
+	return s.letIn(w, r, p, stateWhole, "/")
 }

@@ -47,12 +47,12 @@ func (s *Server) showLabel(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) paper(w http.ResponseWriter, r *http.Request) view.Paper {
 	if chosen := view.Paper(r.URL.Query().Get("paper")); slices.Contains(view.Papers, chosen) {
 		http.SetCookie(w, &http.Cookie{ // #nosec G124 -- Secure wherever people come over TLS
-			Name: paperCookie, Value: string(chosen), Path: "/lines/", MaxAge: int(paperKeptFor / time.Second),
+			Name: cookieName(paperCookie, s.secure), Value: string(chosen), Path: "/", MaxAge: int(paperKeptFor / time.Second),
 			Secure: s.secure, HttpOnly: true, SameSite: http.SameSiteLaxMode,
 		})
 		return chosen
 	}
-	if kept, err := r.Cookie(paperCookie); err == nil && slices.Contains(view.Papers, view.Paper(kept.Value)) {
+	if kept, err := r.Cookie(cookieName(paperCookie, s.secure)); err == nil && slices.Contains(view.Papers, view.Paper(kept.Value)) {
 		return view.Paper(kept.Value)
 	}
 	return view.Papers[0]

@@ -49,6 +49,7 @@ func (s *Server) streamChanges(w http.ResponseWriter, r *http.Request) error {
 	w.Header().Set("Content-Type", eventStream)
 	out := http.NewResponseController(w)
 	tell := func(text string) bool {
+		hurry(w)
 		_, err := w.Write([]byte(text))
 		return err == nil && out.Flush() == nil
 	}
@@ -109,7 +110,7 @@ func (s *Server) stands(r *http.Request) bool {
 	if s.sessions.GetString(fresh, sessionAccount) != personOf(r).ID || s.ended(fresh) {
 		return false
 	}
-	p, err := s.desk.Person(r.Context(), line.ID(personOf(r).ID))
+	p, err := s.desk.Still(r.Context(), line.ID(personOf(r).ID), s.sessions.GetInt64(fresh, sessionGeneration))
 	return err == nil && p.May(account.SeeWards)
 }
 

@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"crypto/rand"
+	"errors"
 	"log/slog"
 	"net/http"
 	"strings"
@@ -10,6 +11,8 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"dwellbook/internal/account"
+	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
 	"dwellbook/internal/words"
 	"dwellbook/web/static"
@@ -24,6 +27,24 @@ const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; 
 // devices says which pages may use the camera; none may know the place or listen.
 func devices(camera string) string { return "camera=(" + camera + "), geolocation=(), microphone=()" }
 
+// strict tells browsers to come over TLS only, for two years.
+func strict(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Strict-Transport-Security", "max-age=63072000")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// writeTimeout is how long a client may take over an answer, or a stream over
+// one of its lines.
+const writeTimeout = 30 * time.Second
+
+// hurry cuts off a client that does not take what it asked for.
+func hurry(w http.ResponseWriter) {
+	// Where the writer cannot (a test's recorder), nothing is slow.
+	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(writeTimeout))
+}
+
 // headers sets what every answer carries: no source from outside, nothing
 // inline, nothing kept by caches between people.
 func headers(next http.Handler) http.Handler {
@@ -37,6 +58,7 @@ func headers(next http.Handler) http.Handler {
 		h.Set("Permissions-Policy", devices(""))
 		h.Set("Cache-Control", "no-store")
 		r.Body = http.MaxBytesReader(w, r.Body, largestForm)
+		hurry(w)
 		next.ServeHTTP(w, r)
 	})
 }
@@ -95,6 +117,18 @@ func route(r *http.Request) string {
 		return ""
 	}
 	return pattern
+}
+
+// event logs an act of signing in or out, or on what people sign in with. err
+// is why it was refused.
+func (s *Server) event(r *http.Request, what string, id account.ID, err error) {
+	attrs := []slog.Attr{
+		slog.String("id", requestID(r.Context())), slog.String("account", id), slog.String("address", s.address(r)),
+	}
+	if e := (*fault.Error)(nil); errors.As(err, &e) {
+		attrs = append(attrs, slog.String("refused", e.Class()))
+	}
+	s.log.LogAttrs(r.Context(), slog.LevelInfo, what, attrs...)
 }
 
 type statusWriter struct {

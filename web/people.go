@@ -32,6 +32,9 @@ func (s *Server) peoplePage(w http.ResponseWriter, r *http.Request, status int, 
 		return err
 	}
 	page := view.People{Shell: s.shell(r, say(r, "people.title")), Form: form, Link: link, House: h, Notice: s.takeNotice(r), Backups: backups.Trouble(s.clock())}
+	if page.StepRule, err = s.desk.StepRule(r.Context()); err != nil {
+		return err
+	}
 	for _, p := range h.People {
 		page.Accounts = append(page.Accounts, p)
 	}
@@ -121,7 +124,9 @@ func (s *Server) resetPassphrase(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := s.desk.SetPassphrase(r.Context(), personOf(r), line.ID(a.ID), form.Get("passphrase")); err != nil {
+	err = s.desk.SetPassphrase(r.Context(), personOf(r), line.ID(a.ID), form.Get("passphrase"))
+	s.event(r, "give a passphrase", a.ID, err)
+	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
 		}
@@ -129,6 +134,18 @@ func (s *Server) resetPassphrase(w http.ResponseWriter, r *http.Request) error {
 		return s.accountPage(w, r, http.StatusUnprocessableEntity, a, form)
 	}
 	s.notice(r, "people.changed", "name", a.Name)
+	return see(w, r, "/people")
+}
+
+func (s *Server) endSessionsOf(w http.ResponseWriter, r *http.Request) error {
+	a, err := s.account(r)
+	if err != nil {
+		return err
+	}
+	if err := s.desk.EndSessions(r.Context(), personOf(r), line.ID(a.ID)); err != nil {
+		return err
+	}
+	s.notice(r, "people.sessions-ended", "name", a.Name)
 	return see(w, r, "/people")
 }
 

@@ -25,6 +25,7 @@ type Config struct {
 	Clock    func() time.Time
 	Log      *slog.Logger
 	Secure   bool   // people come over TLS: cookies go over nothing else
+	Proxied  bool   // what stands in front names the client in X-Forwarded-For
 	Public   string // scheme and host under which people reach the screens; empty: as each request names it
 	Words    words.Languages
 
@@ -42,6 +43,7 @@ type Server struct {
 	boards   *boardCache
 	recent   *recent
 	secure   bool
+	proxied  bool
 	public   string
 	words    words.Languages
 	routes   chi.Router
@@ -52,7 +54,7 @@ type Server struct {
 
 // New makes the screens.
 func New(c Config) *Server {
-	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, public: c.Public, words: c.Words}
+	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, proxied: c.Proxied, public: c.Public, words: c.Words}
 	s.ready, s.observe, s.stopping = c.Ready, c.Observe, c.Stopping
 	if s.observe == nil {
 		s.observe = func(Request) {}

@@ -15,19 +15,23 @@ import (
 
 // serving is what serve was asked for, beside how the product is wired.
 type serving struct {
-	addr, metrics, policy string
+	at              app.Listening
+	metrics, policy string
 }
 
 func serve(ctx context.Context, args []string, std streams) (int, error) {
-	f := flags("serve", "-db FILE [-addr HOST:PORT] [-public-url URL] [-policy FILE] [-words FOLDER] [-heads FOLDER] [-backup-to DIR -backup-every 1h]", std)
+	f := flags("serve", "-db FILE [-addr HOST:PORT] [-tls-cert FILE -tls-key FILE] [-public-url URL] [-policy FILE] [-words FOLDER] [-heads FOLDER] [-backup-to DIR -backup-every 1h]", std)
 	var c app.Config
 	var s serving
 	f.StringVar(&c.DB, "db", "", "the record's `file`; it is made where there is none")
-	f.StringVar(&s.addr, "addr", "127.0.0.1:8080", "the `address` to serve on")
+	f.StringVar(&s.at.Addr, "addr", "127.0.0.1:8080", "the `address` to serve on")
 	f.StringVar(&c.Public, "public-url", "", "the `address` people reach it at, such as https://cannulas.hospital.example; labels open it.\nWithout it a label opens the address it was asked for at")
 	f.StringVar(&s.policy, "policy", "", "put this policy `file` in force from now, if it differs")
 	own := f.String("words", "", "a `folder` with the hospital's own words: for each language a folder named by its tag, such as fr")
-	f.BoolVar(&c.Secure, "behind-tls", false, "people reach it over TLS, which something in front ends")
+	f.StringVar(&s.at.Cert, "tls-cert", "", "serve over TLS with the certificate of this PEM `file`; a renewed one is taken up by itself")
+	f.StringVar(&s.at.Key, "tls-key", "", "the certificate's key, a PEM `file`")
+	f.BoolVar(&c.Proxied, "behind-tls", false, "people reach it over TLS, which something in front ends; the last address in its X-Forwarded-For is theirs")
+	f.BoolVar(&s.at.Plain, "plain-http-on-network", false, "let passphrases and patients' references be read on the network between people and this address")
 	f.StringVar(&c.Heads, "heads", "", "write the record's signed head to this `folder` each minute, one file a day: best on another machine")
 	f.StringVar(&c.Backups.Folder, "backup-to", "", "the `folder` of backups, whose age and size administrators see")
 	f.DurationVar(&c.Backups.Every, "backup-every", 0, "make a backup there every so often, such as 1h (default: something else makes them)")
@@ -42,6 +46,10 @@ func serve(ctx context.Context, args []string, std streams) (int, error) {
 	if err := need("-db", c.DB); err != nil {
 		return misused, err
 	}
+	if err := s.at.Check(); err != nil {
+		return misused, err
+	}
+	c.Secure = c.Proxied || s.at.Secure()
 	var err error
 	if c.Public, err = app.ParseOrigin(c.Public); err != nil {
 		return misused, err
@@ -88,13 +96,17 @@ func (s serving) start(ctx context.Context, a *app.App, std streams) (int, error
 			fmt.Fprintf(std.err, "%s was in force already.\n", name)
 		}
 	}
-	l, err := net.Listen("tcp", s.addr)
+	l, err := a.Listen(s.at)
 	if err != nil {
-		return undone, fmt.Errorf("listen: %w", err)
+		return undone, err
 	}
 	token, err := a.Desk.SetUpToken(ctx)
 	if err != nil {
 		return undone, errors.Join(err, l.Close())
+	}
+	scheme := "http"
+	if s.at.Secure() {
+		scheme = "https"
 	}
 	run, ctx := errgroup.WithContext(ctx)
 	if s.metrics != "" {
@@ -105,9 +117,9 @@ func (s serving) start(ctx context.Context, a *app.App, std streams) (int, error
 		fmt.Fprintf(std.err, "Figures are at http://%s/metrics\n", figures.Addr())
 		run.Go(func() error { return a.RunMetrics(ctx, figures) })
 	}
-	fmt.Fprintf(std.err, "Dwellbook is at http://%s\n", l.Addr())
+	fmt.Fprintf(std.err, "Dwellbook is at %s://%s\n", scheme, l.Addr())
 	if token != "" {
-		fmt.Fprintf(std.err, "There is no account yet. Create the first administrator, once, at\n  http://%s/set-up/%s\n", l.Addr(), token)
+		fmt.Fprintf(std.err, "There is no account yet. Create the first administrator, once, at\n  %s://%s/set-up/%s\n", scheme, l.Addr(), token)
 	}
 	run.Go(func() error { return a.Run(ctx, l) })
 	return done, run.Wait()

@@ -25,13 +25,14 @@ import (
 
 // Config is what the product is started with.
 type Config struct {
-	DB     string           // the record's file; made or migrated where needed
-	Clock  func() time.Time // nil: the machine's
-	Log    *slog.Logger     // nil: to nowhere
-	Secure bool             // people come over TLS: cookies go over nothing else
-	Public string           // scheme and host under which people reach it; empty: as each request names it
-	Words  words.Languages  // the languages spoken; nil: those that the program carries
-	Heads  string           // a folder for the record's signed heads; empty: none
+	DB      string           // the record's file; made or migrated where needed
+	Clock   func() time.Time // nil: the machine's
+	Log     *slog.Logger     // nil: to nowhere
+	Secure  bool             // people come over TLS: cookies go over nothing else
+	Proxied bool             // what stands in front names the client in X-Forwarded-For
+	Public  string           // scheme and host under which people reach it; empty: as each request names it
+	Words   words.Languages  // the languages spoken; nil: those that the program carries
+	Heads   string           // a folder for the record's signed heads; empty: none
 
 	Backups Backups
 }
@@ -73,7 +74,7 @@ func New(ctx context.Context, c Config) (*App, error) {
 	a.Desk.WatchBackups(a.keeper.ask)
 	a.metrics = newMetrics(a)
 	server := web.New(web.Config{
-		Desk: a.Desk, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public, Words: c.Words,
+		Desk: a.Desk, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Proxied: c.Proxied, Public: c.Public, Words: c.Words,
 		Ready: a.ready, Observe: a.metrics.observe, Stopping: a.stopping,
 	})
 	a.Handler, a.routes = server, server.Routes()
@@ -110,13 +111,14 @@ func (a *App) Routes() http.Handler { return a.routes }
 // Close ends the record; what was begun is finished.
 func (a *App) Close() error { return a.store.Close() }
 
-// Bounds on slow clients. There is none on writing: a board's stream of
-// changes stays open.
+// Bounds on slow and greedy clients. The one on writing stands in web: a
+// board's stream of changes stays open.
 const (
-	headerTimeout = 10 * time.Second
-	readTimeout   = 30 * time.Second
-	idleTimeout   = 2 * time.Minute
-	stopTimeout   = 10 * time.Second
+	headerTimeout  = 10 * time.Second
+	readTimeout    = 30 * time.Second
+	idleTimeout    = 2 * time.Minute
+	stopTimeout    = 10 * time.Second
+	largestHeaders = 32 << 10
 )
 
 // Run serves on the listener until the context ends, then finishes what it
@@ -157,7 +159,7 @@ func (a *App) Run(ctx context.Context, l net.Listener) error {
 // server bounds what a slow client can hold.
 func (a *App) server(h http.Handler) *http.Server {
 	return &http.Server{
-		Handler: h, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
+		Handler: h, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: largestHeaders,
 		ErrorLog: slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
 	}
 }

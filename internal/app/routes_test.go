@@ -64,6 +64,7 @@ func newSceneWith(t testing.TB, now time.Time, c app.Config) *scene {
 	a, err := app.New(ctx, c)
 	require.NoError(t, err)
 	s.app = a
+	require.NoError(t, a.Desk.SetStepRule(ctx, desk.System(), account.StepOptional))
 	t.Cleanup(func() { require.NoError(t, s.app.Close()) })
 	for _, role := range account.Roles {
 		_, err := a.Desk.OpenAccount(ctx, desk.System(), desk.NewAccount{
@@ -91,6 +92,7 @@ func newSceneWith(t testing.TB, now time.Time, c app.Config) *scene {
 		"share":   "none",
 		"draft":   "none",
 		"token":   "none",
+		"tablet":  "none",
 		"month":   "2026-03",
 		"code":    "none",
 		"version": "0",
@@ -142,11 +144,11 @@ func needs(path string) account.Right {
 		{"/l/", account.RecordCare}, {"/scan", account.RecordCare},
 		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
 		{"/entries/", account.RecordCare},
-		{"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit},
+		{"/audit", account.SeeAudit}, {"/access", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit},
 		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
 		{"/my-record", account.SeeOwnRecord}, {"/record", account.SeeProof},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},
-		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/begin", account.ManagePeople}, {"/backups", account.ManagePeople},
+		{"/people", account.ManagePeople}, {"/tablets", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/begin", account.ManagePeople}, {"/backups", account.ManagePeople},
 	} {
 		if strings.HasPrefix(path, n.prefix) {
 			return n.right
@@ -164,7 +166,7 @@ func TestRoutes_EachLetsInWhomItShould(t *testing.T) {
 	for _, role := range append([]account.Role{""}, account.Roles...) {
 		c := s.client(t, role)
 		err := chi.Walk(routes, func(method, route string, _ http.Handler, _ ...func(http.Handler) http.Handler) error {
-			if strings.Contains(route, "*") || strings.HasSuffix(route, "/changes") || route == "/sign-out" || method != http.MethodGet && method != http.MethodPost {
+			if strings.Contains(route, "*") || strings.HasSuffix(route, "/changes") || route == "/sign-out" || route == "/sessions/end" || method != http.MethodGet && method != http.MethodPost {
 				return nil
 			}
 			walked++

@@ -56,7 +56,7 @@ func (d *Desk) openAccount(ctx context.Context, who Person, n NewAccount, also .
 	if err := n.check(); err != nil {
 		return Person{}, err
 	}
-	if err := account.CheckPassphrase(n.SignIn, n.Passphrase); err != nil {
+	if err := account.CheckPassphrase(n.Passphrase, n.SignIn, n.Name); err != nil {
 		return Person{}, err
 	}
 	if _, err := d.store.AccountBySignIn(ctx, n.SignIn); err == nil {
@@ -131,7 +131,7 @@ func (d *Desk) SetPassphrase(ctx context.Context, who Person, id line.ID, passph
 	if err != nil {
 		return err
 	}
-	if err := account.CheckPassphrase(a.SignIn, passphrase); err != nil {
+	if err := account.CheckPassphrase(passphrase, a.SignIn, a.Name); err != nil {
 		return err
 	}
 	hash, err := account.Hash(passphrase)

@@ -30,7 +30,7 @@ var since = map[int64]func(*ward){
 		ctx := w.t.Context()
 		require.NoError(w.t, w.SetSecret(ctx, "jo", "a hash"))
 		require.NoError(w.t, w.SetSetting(ctx, "a", "b"))
-		require.NoError(w.t, w.NoteSignInFailure(ctx, "jo", noon))
+		require.NoError(w.t, w.NoteSignInFailure(ctx, "jo", "", noon))
 		require.NoError(w.t, w.NoteAccess(ctx, account.Access{Account: "jo", Subject: int64(w.key("p1")), What: "patient", At: noon}))
 		require.NoError(w.t, w.KeepDraft(ctx, account.Draft{Account: "jo", ID: "d1", Path: "/x", Form: url.Values{"a": {"b"}}, At: noon}))
 		require.NoError(w.t, w.Sessions().CommitCtx(ctx, "token", []byte("data"), noon.AddDate(1, 0, 0)))
@@ -43,6 +43,17 @@ var since = map[int64]func(*ward){
 	},
 	9: func(w *ward) {
 		require.NoError(w.t, w.NoteGreeted(w.t.Context(), "jo", account.Nurse))
+	},
+	10: func(w *ward) {
+		ctx := w.t.Context()
+		require.NoError(w.t, w.NextGeneration(ctx, "jo"))
+		require.NoError(w.t, w.NoteSignInFailure(ctx, "jo", "a device", noon))
+		require.NoError(w.t, w.KnowDevice(ctx, "a device", "jo"))
+		require.NoError(w.t, w.NoteAccess(ctx, account.Access{Account: "jo", Subject: 1, Line: 2, What: "line", At: noon}))
+		require.NoError(w.t, w.SetSecondStep(ctx, "jo", account.SecondStep{Key: account.CodeKey("key"), Confirmed: true, Used: 7}))
+		require.NoError(w.t, w.SetRecoveryCodes(ctx, "jo", []string{"a hash"}))
+		require.NoError(w.t, w.SetTablet(ctx, account.Tablet{Device: "a device", Name: "Alder 1", Author: "kim", At: noon}))
+		require.NoError(w.t, w.SetPIN(ctx, "jo", "a hash"))
 	},
 }
 

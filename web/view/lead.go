@@ -17,6 +17,7 @@ type People struct {
 	House      *desk.House
 	Accounts   []account.Account
 	Notice     string
+	StepRule   account.StepRule
 	Backups    desk.Trouble // told here too: it is an administrator's first page
 }
 
