@@ -2,7 +2,6 @@ package view
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -35,7 +34,7 @@ func (p Backups) figures(ctx context.Context) []Figure {
 	old := p.Now.Sub(last.At) > p.OldAfter()
 	return []Figure{
 		{Number: words.Span(ctx, p.Now.Sub(last.At)), Label: words.Say(ctx, "backups.age"), Wrong: old},
-		{Number: bytesText(last.Bytes), Label: words.Say(ctx, "backups.size")},
+		{Number: bytesText(ctx, last.Bytes), Label: words.Say(ctx, "backups.size")},
 		{Number: count(len(p.Kept)), Label: words.Say(ctx, "backups.kept", "n", len(p.Kept))},
 	}
 }
@@ -45,13 +44,13 @@ func (p Backups) table(ctx context.Context) TableData {
 		{Label: words.Say(ctx, "backups.made")}, {Label: words.Say(ctx, "backups.bytes"), Num: true},
 	}}
 	for _, b := range slices.Backward(p.Kept[max(0, len(p.Kept)-shownBackups):]) {
-		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: stamp(ctx, p.House, line.MinuteOf(b.At))}, {Text: bytesText(b.Bytes)}}})
+		t.Rows = append(t.Rows, TableRow{Cells: []Cell{{Text: stamp(ctx, p.House, line.MinuteOf(b.At))}, {Text: bytesText(ctx, b.Bytes)}}})
 	}
 	return t
 }
 
 // bytesText is a size in thousands, as disks are sold.
-func bytesText(n int64) string {
+func bytesText(ctx context.Context, n int64) string {
 	size, unit := float64(n)/1000, "kB"
 	for _, next := range []string{"MB", "GB", "TB"} {
 		if size < 1000 {
@@ -60,7 +59,7 @@ func bytesText(n int64) string {
 		size, unit = size/1000, next
 	}
 	if size < 10 {
-		return fmt.Sprintf("%.1f %s", size, unit)
+		return words.Decimal(ctx, size, 1) + " " + unit
 	}
-	return fmt.Sprintf("%.0f %s", size, unit)
+	return words.Decimal(ctx, size, 0) + " " + unit
 }

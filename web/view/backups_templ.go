@@ -175,9 +175,9 @@ func BackupsPage(p Backups) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var10 string
-				templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(bytesText(p.Record))
+				templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(bytesText(ctx, p.Record))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `backups.templ`, Line: 36, Col: 30}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `backups.templ`, Line: 36, Col: 35}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var10))
 				if templ_7745c5c3_Err != nil {
