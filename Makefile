@@ -5,7 +5,7 @@ TEMPL       = go run github.com/a-h/templ/cmd/templ@v0.3.1100
 STATICCHECK = go run honnef.co/go/tools/cmd/staticcheck@v0.8.2
 CHROMIUM    = $(shell command -v chromium)
 
-.PHONY: demo test check run bench phone boards build generate browser judge picture
+.PHONY: demo test check run bench phone boards torture build generate browser judge picture
 
 demo: ## an invented hospital, served
 	go run ./cmd/server demo
@@ -45,6 +45,10 @@ phone: browser ## the ward board and the round on a throttled phone: times, and 
 boards: ## what 300 open boards cost the server when nothing happens
 	@uptime
 	go test ./internal/app -run '^$$' -bench OpenBoards -benchtime 1x
+
+KILLS = 300
+torture: ## the server killed while people record, on a full disk and on one that fails: nothing is lost
+	go test ./internal/app/torture -v -count 1 -timeout 60m -torture $(KILLS)
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/dwellbook ./cmd/server
