@@ -48,6 +48,7 @@ boards: ## what 300 open boards cost the server when nothing happens
 
 KILLS = 300
 torture: ## the server killed while people record, on a full disk and on one that fails: nothing is lost
+	@command -v strace >/dev/null || apt-get install -y -q --no-install-recommends strace >/dev/null
 	go test ./internal/app/torture -v -count 1 -timeout 60m -torture $(KILLS)
 
 build: ## one static binary

@@ -157,6 +157,7 @@ type Desk struct {
 	mail     mail
 	along    along
 	mixes    caseMixes
+	unnoted  unnoted
 }
 
 // New makes a desk over a store. clock is the server's.
@@ -197,7 +198,7 @@ func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what strin
 		}
 		what = "taken-along"
 	}
-	return d.store.NoteAccess(ctx, account.Access{Account: who.ID, Subject: int64(subject), What: what, At: d.clock()})
+	return d.note(ctx, account.Access{Account: who.ID, Subject: int64(subject), What: what, At: d.clock()})
 }
 
 // assessAll assesses many subjects in one read of the record, those that are
