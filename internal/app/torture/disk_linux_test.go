@@ -149,7 +149,7 @@ func age(t *testing.T, file string) {
 	require.NoError(t, err)
 }
 
-func TestTorture_AFullDiskIsSaidAndTheServerGoesOnWhenThereIsSpace(t *testing.T) {
+func TestTorture_Hazard07_AFullDiskIsSaidAndTheServerGoesOnWhenThereIsSpace(t *testing.T) {
 	dir := smallDisk(t)
 	file := newRecord(t, dir)
 	s := serve(t, file)
@@ -184,7 +184,7 @@ func TestTorture_AFullDiskIsSaidAndTheServerGoesOnWhenThereIsSpace(t *testing.T)
 	requireWhole(t, file, nurses)
 }
 
-func TestTorture_FailingWritesAndSyncsAreSaidAndTheServerGoesOn(t *testing.T) {
+func TestTorture_Hazard07_FailingWritesAndSyncsAreSaidAndTheServerGoesOn(t *testing.T) {
 	if _, err := exec.LookPath("strace"); err != nil {
 		t.Skip("there is no strace: no system call can be made to fail")
 	}

@@ -15,7 +15,7 @@ var kills = flag.Int("torture", 10, "how often the server is killed")
 
 // Eight people record. What got no answer before the server was killed is sent
 // again to the next one, as the pages do.
-func TestTorture_WhatWasAnsweredSurvivesKills(t *testing.T) {
+func TestTorture_Hazard07_WhatWasAnsweredSurvivesKills(t *testing.T) {
 	file := newRecord(t, t.TempDir())
 	s := serve(t, file)
 	nurses := make([]*nurse, 8)
