@@ -5,7 +5,7 @@ TEMPL       = go run github.com/a-h/templ/cmd/templ@v0.3.1100
 STATICCHECK = go run honnef.co/go/tools/cmd/staticcheck@v0.8.2
 CHROMIUM    = $(shell command -v chromium)
 
-.PHONY: demo test check run bench phone boards torture build generate browser judge picture
+.PHONY: demo test check run bench phone boards torture load build generate browser judge picture
 
 demo: ## an invented hospital, served
 	go run ./cmd/server demo
@@ -50,6 +50,12 @@ KILLS = 300
 torture: ## the server killed while people record, on a full disk and on one that fails: nothing is lost
 	@command -v strace >/dev/null || apt-get install -y -q --no-install-recommends strace >/dev/null
 	go test ./internal/app/torture -v -count 1 -timeout 60m -torture $(KILLS)
+
+LOAD = 5m
+LINES = 1000000
+load: ## a large hospital at its peak hour, on a record of ten years (made once and kept) and on a fresh one
+	@uptime
+	go test ./internal/app/torture -run Load -v -count 1 -timeout 0 -load $(LOAD) -lines $(LINES)
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/dwellbook ./cmd/server
