@@ -3,9 +3,11 @@ export GOTOOLCHAIN = go1.27.3
 
 TEMPL       = go run github.com/a-h/templ/cmd/templ@v0.3.1100
 STATICCHECK = go run honnef.co/go/tools/cmd/staticcheck@v0.8.2
+GOVULNCHECK = go run golang.org/x/vuln/cmd/govulncheck@v1.9.0
+GOSEC       = go run github.com/securego/gosec/v2/cmd/gosec@v2.30.0
 CHROMIUM    = $(shell command -v chromium)
 
-.PHONY: demo test check run bench phone boards torture load build generate browser judge picture
+.PHONY: demo test check fuzz vuln run bench phone boards torture load build generate browser judge picture
 
 demo: ## an invented hospital, served
 	go run ./cmd/server demo
@@ -25,6 +27,26 @@ check: generate ## format, generated files, vet, staticcheck, unit tests
 
 generate: ## the Go code of the pages
 	cd web/view && $(TEMPL) generate
+
+FUZZTIME = 30s
+fuzz: ## every fuzz target for FUZZTIME; what fails is kept beside the test, to be committed
+	@grep -rEo --include='*_test.go' '^func Fuzz[A-Za-z0-9_]+' cmd internal web | sed 's|/[^/]*:func | |' | while read dir target; do \
+		echo "$$target ($$dir)"; \
+		go test -run '^$$' -fuzz "^$$target\$$" -fuzztime $(FUZZTIME) "./$$dir" || exit 1; \
+	done
+
+# The database of vulnerabilities comes as a module and is indexed by its own
+# command, so that nothing but the Go proxy is asked.
+VULNS = $(or $(XDG_CACHE_HOME),$(HOME)/.cache)/dwellbook/vulnerabilities
+vuln: ## known holes in what is linked, then gosec; both slow
+	@rm -rf "$(VULNS)"; \
+	module=$$(cd / && go mod download -json golang.org/x/vulndb@latest) && \
+	dir=$$(echo "$$module" | sed -n 's/.*"Dir": "\(.*\)".*/\1/p') && \
+	go run golang.org/x/vulndb/cmd/indexdb@$$(echo "$$module" | sed -n 's/.*"Version": "\(.*\)".*/\1/p') -out "$(VULNS)" -vulns "$$dir/data/osv"
+	$(GOVULNCHECK) -db "file://$(VULNS)" ./...
+	# G115, a conversion between sizes of integers: codes and minutes are bounded
+	# by their types' own checks and by tests; the rule sees none of that.
+	$(GOSEC) -quiet -exclude-generated -exclude G115 ./...
 
 run: ## serve dwellbook.db, restarting when a file changes
 	@while true; do \

@@ -26,7 +26,7 @@ judge() { # judge PERSON PATH...
 	in=(--user "$person" --pass "$pass" --login-path /sign-in --user-field sign_in --pass-field passphrase --submit 'main form button')
 	node "$judges/axe.mjs" "$base" "$@" "${in[@]}" --views phone,tablet,desktop,reflow --scheme light,dark || failed=1
 	bash "$judges/vnu.sh" "$base" "$@" "${in[@]}" || failed=1
-	node "$judges/keyboard.mjs" "$base" "$@" "${in[@]}" --max 250 || failed=1
+	node "$judges/keyboard.mjs" "$base" "$@" "${in[@]}" --max 900 || failed=1
 }
 
 nurse=nurse.alder1
@@ -35,7 +35,9 @@ line=$(links $nurse "$ward" '/lines/[^"/?]+')
 patient=$(links $nurse "$line" '/patients/[^"/?]+')
 judge $nurse /wards "$ward?order=bed" "$patient" "$line" "$ward/admit" \
 	"$patient/place" "$patient/not-seen" "$patient/transfer" "$patient/discharge" "$patient/facts" \
-	"$line/review" "$line/dressing" "$line/remove" "$line/not-seen" "$line/justify" /my-record /policy /drafts /passphrase "$ward"
+	"$line/review" "$line/dressing" "$line/remove" "$line/not-seen" "$line/justify" /my-record /policy /tray /passphrase "$ward"
+judge $nurse "$ward/round" "$ward/round?end=1" "$line/look" "$line/look?step=found" "$line/label" "$line/label?paper=a4" /scan /downtime "$ward/back-entry" \
+	/choose-size /my-record/portfolio
 entry=$(links $nurse "$line" '/entries/[^"/]+/correct')
 judge $nurse "$entry" "${entry%correct}void" "$ward/handover"
 judge doctor1 /my-record
@@ -53,7 +55,7 @@ form=$(links admin /ward-values '/ward-values/[^"/?]+')
 for found in "$ward" "$line" "$patient" "$entry" "$watched" "$calendar" "$account" "$form"; do
 	[ -n "$found" ] || { echo "judge.sh: the demo lacks a page it should have" >&2; exit 2; }
 done
-judge admin /people /ward-values /policy "$account" "$form"
+judge admin /people /ward-values /policy "$account" "$form" /begin/hospital /begin/wards /begin/staff
 
 # The first start of an empty record.
 "$bin/server" serve -db "$bin/empty.db" -addr 127.0.0.1:$((port + 1)) 2>"$bin/empty.log" &
@@ -63,6 +65,6 @@ for _ in $(seq 40); do grep -qE '/set-up/' "$bin/empty.log" && break; sleep 0.5;
 setup=$(grep -oE '/set-up/[A-Za-z0-9_-]+' "$bin/empty.log" | head -1)
 node "$judges/axe.mjs" "http://127.0.0.1:$((port + 1))" "$setup" --views phone,desktop --scheme light,dark || failed=1
 bash "$judges/vnu.sh" "http://127.0.0.1:$((port + 1))" "$setup" || failed=1
-node "$judges/keyboard.mjs" "http://127.0.0.1:$((port + 1))" "$setup" --max 250 || failed=1
+node "$judges/keyboard.mjs" "http://127.0.0.1:$((port + 1))" "$setup" --max 900 || failed=1
 node "$judges/axe.mjs" "$base" /sign-in --views phone,desktop --scheme light,dark || failed=1
 exit $failed

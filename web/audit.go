@@ -65,7 +65,7 @@ func (s *Server) auditPresets(r *http.Request, h *desk.House) []view.NavItem {
 	}
 	presets := []view.NavItem{{Label: say(r, "auditpage.preset-now"), Href: to(now)}, {Label: say(r, "auditpage.preset-night"), Href: to(night)}}
 	for _, start := range shiftStarts(h, line.ID(r.URL.Query().Get("ward")), now) {
-		presets = append(presets, view.NavItem{Label: say(r, "auditpage.preset-shift", "at", start.Time().In(h.Zone).Format("15:04")), Href: to(start)})
+		presets = append(presets, view.NavItem{Label: say(r, "auditpage.preset-shift", "at", words.To(r.Context()).In(h.Zone).At(start, words.Clock)), Href: to(start)})
 	}
 	return presets
 }

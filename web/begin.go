@@ -45,7 +45,10 @@ func (s *Server) takeBeginHospital(w http.ResponseWriter, r *http.Request) error
 	if err != nil {
 		return err
 	}
-	if err := s.desk.SetHospital(r.Context(), personOf(r), hospitalOf(form)); err != nil {
+	if err = s.spoken(form); err == nil {
+		err = s.desk.SetHospital(r.Context(), personOf(r), hospitalOf(form))
+	}
+	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
 		}
@@ -65,7 +68,7 @@ func (s *Server) beginPage(w http.ResponseWriter, r *http.Request, status int, f
 	if err != nil {
 		return err
 	}
-	page := view.Begin{Shell: s.shell(r, say(r, "begin.title")), Form: form, House: h, Rows: rows, Notice: s.takeNotice(r)}
+	page := view.Begin{Shell: s.shell(r, say(r, "begin.title")), Form: form, House: h, Languages: s.words, Rows: rows, Notice: s.takeNotice(r)}
 	if origin, only := s.origin(r); only {
 		page.Only = origin
 	}

@@ -23,8 +23,9 @@ type boardCache struct {
 }
 
 type drawnKey struct {
-	ward  line.ID
-	byBed bool
+	ward     line.ID
+	byBed    bool
+	language string // tag
 }
 
 type drawn struct {
@@ -43,7 +44,7 @@ func (c *boardCache) get(k drawnKey, version uint64, at line.Minute) (drawn, boo
 	return d, ok && d.version == version && d.at == at
 }
 
-// put keeps a board; there are at most two for each ward.
+// put keeps a board; there are at most two for each ward and language.
 func (c *boardCache) put(k drawnKey, d drawn) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -55,7 +56,7 @@ func (s *Server) showBoard(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	k := drawnKey{ward: line.ID(chi.URLParam(r, "ward")), byBed: r.URL.Query().Get("order") == "bed"}
+	k := drawnKey{ward: line.ID(chi.URLParam(r, "ward")), byBed: r.URL.Query().Get("order") == "bed", language: words.To(r.Context()).Language.Tag()}
 	ward, _ := h.Ward(k.ward)
 	d, ok := s.boards.get(k, s.desk.WardVersion(ward.Key), s.desk.Now())
 	if !ok {

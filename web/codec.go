@@ -12,11 +12,13 @@ type codec struct{}
 
 // written is a session as it is kept; times are Unix seconds.
 type written struct {
-	Deadline time.Time `json:"deadline"`
-	Account  string    `json:"account,omitempty"`
-	Started  int64     `json:"started,omitempty"`
-	Acted    int64     `json:"acted,omitempty"`
-	Greeting bool      `json:"greeting,omitempty"`
+	Deadline   time.Time `json:"deadline"`
+	Account    string    `json:"account,omitempty"`
+	Generation int64     `json:"generation,omitempty"`
+	State      string    `json:"state,omitempty"`
+	Started    int64     `json:"started,omitempty"`
+	Acted      int64     `json:"acted,omitempty"`
+	Greeting   bool      `json:"greeting,omitempty"`
 }
 
 // Encode refuses a value that no session has: it would be lost.
@@ -27,6 +29,10 @@ func (codec) Encode(deadline time.Time, values map[string]any) ([]byte, error) {
 		switch key {
 		case sessionAccount:
 			w.Account, ok = v.(string)
+		case sessionGeneration:
+			w.Generation, ok = v.(int64)
+		case sessionState:
+			w.State, ok = v.(string)
 		case sessionStarted:
 			w.Started, ok = v.(int64)
 		case sessionActed:
@@ -48,7 +54,9 @@ func (codec) Decode(raw []byte) (time.Time, map[string]any, error) {
 	if err := json.Unmarshal(raw, &w); err != nil || w.Account == "" {
 		return w.Deadline, map[string]any{}, nil
 	}
-	values := map[string]any{sessionAccount: w.Account, sessionStarted: w.Started, sessionActed: w.Acted}
+	values := map[string]any{
+		sessionAccount: w.Account, sessionGeneration: w.Generation, sessionState: w.State, sessionStarted: w.Started, sessionActed: w.Acted,
+	}
 	if w.Greeting {
 		values[sessionGreeting] = true
 	}

@@ -10,7 +10,7 @@ import (
 func TestCodec_KeepsASession(t *testing.T) {
 	t.Parallel()
 	deadline := time.Date(2026, 3, 9, 12, 0, 0, 0, time.UTC)
-	values := map[string]any{sessionAccount: "acc-7", sessionStarted: int64(1_772_452_800), sessionActed: int64(1_772_453_000)}
+	values := map[string]any{sessionAccount: "acc-7", sessionGeneration: int64(3), sessionState: stateEnrol, sessionStarted: int64(1_772_452_800), sessionActed: int64(1_772_453_000)}
 	raw, err := codec{}.Encode(deadline, values)
 	require.NoError(t, err)
 	gotDeadline, got, err := codec{}.Decode(raw)

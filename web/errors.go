@@ -43,12 +43,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if large := (*http.MaxBytesError)(nil); errors.As(err, &large) {
 		kind = fault.TooLarge
 	}
-	level := slog.LevelInfo
-	if kind == fault.Internal {
-		level = slog.LevelError
-	}
-	s.log.LogAttrs(r.Context(), level, "request failed",
-		slog.String("id", requestID(r.Context())), slog.String("path", hushed(r.URL.Path)), slog.String("error", err.Error()))
+	s.logFailure(r, kind, err)
 	if signInHelps(kind) && r.Header.Get("X-Background") == "" {
 		http.Redirect(w, r, signInURL(r, kind), http.StatusSeeOther)
 		return
@@ -60,6 +55,20 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if err := s.show(w, r, statuses[kind], view.ProblemPage(page)); err != nil {
 		s.log.Error("show a problem", "error", err)
 	}
+}
+
+// logFailure writes an error of our own in full; of what a person met with only
+// the class, since the rest may name a patient.
+func (s *Server) logFailure(r *http.Request, kind fault.Kind, err error) {
+	level, text := slog.LevelError, err.Error()
+	if kind != fault.Internal {
+		level, text = slog.LevelInfo, kind.String()
+		if e := (*fault.Error)(nil); errors.As(err, &e) {
+			text = e.Class()
+		}
+	}
+	s.log.LogAttrs(r.Context(), level, "request failed",
+		slog.String("id", requestID(r.Context())), slog.String("route", route(r)), slog.String("error", text))
 }
 
 func signInHelps(kind fault.Kind) bool {
@@ -83,12 +92,15 @@ func signInURL(r *http.Request, kind fault.Kind) string {
 }
 
 // explain is the sentence of an error. What nobody classified has a fixed one.
-func explain(r *http.Request, err error) string {
+func explain(r *http.Request, err error) string { return explainOr(r, err, "fault.internal") }
+
+// explainOr is the sentence of an error, or another where nobody classified it.
+func explainOr(r *http.Request, err error, key string) string {
 	var e *fault.Error
 	if errors.As(err, &e) && e.Kind != fault.Internal {
 		return words.Say(r.Context(), e.Key, e.Args...)
 	}
-	return words.Say(r.Context(), "fault.internal")
+	return words.Say(r.Context(), key)
 }
 
 // refuse puts an Invalid or Conflict error into a form; other errors it gives back.
@@ -136,6 +148,7 @@ func send(w http.ResponseWriter, r *http.Request, status int, kind string, body 
 		w.Header().Set("Content-Encoding", "gzip")
 		body = z.Bytes()
 	}
+	hurry(w) // from now on: making the answer may have taken long
 	w.WriteHeader(status)
 	_, _ = w.Write(body) // an error means that the client has gone
 	return nil

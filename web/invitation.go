@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"strings"
 
 	"github.com/go-chi/chi/v5"
 
@@ -71,6 +70,7 @@ func (s *Server) acceptInvitation(w http.ResponseWriter, r *http.Request) error 
 	} else {
 		p, err = s.desk.AcceptInvitation(r.Context(), id, token, form.Get("passphrase"))
 	}
+	s.event(r, "accept an invitation", account.ID(id), err)
 	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
@@ -78,18 +78,5 @@ func (s *Server) acceptInvitation(w http.ResponseWriter, r *http.Request) error 
 		form.Values = nil
 		return s.invitationPage(w, r, http.StatusUnprocessableEntity, form, p.Account)
 	}
-	if err := s.begin(r.Context(), p); err != nil {
-		return err
-	}
-	return see(w, r, "/")
-}
-
-// hushed is a request's path as it may stand in the log: without a one-time token.
-func hushed(path string) string {
-	for _, prefix := range []string{view.InvitationPath, "/set-up/"} {
-		if strings.HasPrefix(path, prefix) {
-			return prefix
-		}
-	}
-	return path
+	return s.letIn(w, r, p, stateWhole, "/")
 }

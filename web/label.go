@@ -46,13 +46,13 @@ func (s *Server) showLabel(w http.ResponseWriter, r *http.Request) error {
 // paper is what the device prints labels on: what was chosen, now or last.
 func (s *Server) paper(w http.ResponseWriter, r *http.Request) view.Paper {
 	if chosen := view.Paper(r.URL.Query().Get("paper")); slices.Contains(view.Papers, chosen) {
-		http.SetCookie(w, &http.Cookie{
-			Name: paperCookie, Value: string(chosen), Path: "/lines/", MaxAge: int(paperKeptFor / time.Second),
+		http.SetCookie(w, &http.Cookie{ // #nosec G124 -- Secure wherever people come over TLS
+			Name: cookieName(paperCookie, s.secure), Value: string(chosen), Path: "/", MaxAge: int(paperKeptFor / time.Second),
 			Secure: s.secure, HttpOnly: true, SameSite: http.SameSiteLaxMode,
 		})
 		return chosen
 	}
-	if kept, err := r.Cookie(paperCookie); err == nil && slices.Contains(view.Papers, view.Paper(kept.Value)) {
+	if kept, err := r.Cookie(cookieName(paperCookie, s.secure)); err == nil && slices.Contains(view.Papers, view.Paper(kept.Value)) {
 		return view.Paper(kept.Value)
 	}
 	return view.Papers[0]

@@ -21,6 +21,9 @@ const watchEvery = 3 * time.Second
 // ago") are drawn, not counted on the screen.
 const redrawWithin = 5 * time.Minute
 
+// eventStream is the type of an answer that goes on (HTML standard, server-sent events).
+const eventStream = "text/event-stream"
+
 // The events of a board's stream.
 const (
 	eventNothing = ": still here\n\n"
@@ -43,9 +46,10 @@ func (s *Server) streamChanges(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("Content-Type", eventStream)
 	out := http.NewResponseController(w)
 	tell := func(text string) bool {
+		hurry(w)
 		_, err := w.Write([]byte(text))
 		return err == nil && out.Flush() == nil
 	}
@@ -70,6 +74,8 @@ func (s *Server) follow(r *http.Request, b *desk.Board, changes <-chan struct{},
 		text := eventChanged
 		select {
 		case <-r.Context().Done():
+			return
+		case <-s.stopping:
 			return
 		case <-watch.C:
 			text = eventNothing
@@ -104,7 +110,7 @@ func (s *Server) stands(r *http.Request) bool {
 	if s.sessions.GetString(fresh, sessionAccount) != personOf(r).ID || s.ended(fresh) {
 		return false
 	}
-	p, err := s.desk.Person(r.Context(), line.ID(personOf(r).ID))
+	p, err := s.desk.Still(r.Context(), line.ID(personOf(r).ID), s.sessions.GetInt64(fresh, sessionGeneration))
 	return err == nil && p.May(account.SeeWards)
 }
 

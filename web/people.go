@@ -27,7 +27,14 @@ func (s *Server) peoplePage(w http.ResponseWriter, r *http.Request, status int, 
 	if err != nil {
 		return err
 	}
-	page := view.People{Shell: s.shell(r, say(r, "people.title")), Form: form, Link: link, House: h, Notice: s.takeNotice(r)}
+	backups, err := s.desk.Backups(personOf(r))
+	if err != nil {
+		return err
+	}
+	page := view.People{Shell: s.shell(r, say(r, "people.title")), Form: form, Link: link, House: h, Notice: s.takeNotice(r), Backups: backups.Trouble(s.clock())}
+	if page.StepRule, err = s.desk.StepRule(r.Context()); err != nil {
+		return err
+	}
 	for _, p := range h.People {
 		page.Accounts = append(page.Accounts, p)
 	}
@@ -117,7 +124,9 @@ func (s *Server) resetPassphrase(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := s.desk.SetPassphrase(r.Context(), personOf(r), line.ID(a.ID), form.Get("passphrase")); err != nil {
+	err = s.desk.SetPassphrase(r.Context(), personOf(r), line.ID(a.ID), form.Get("passphrase"))
+	s.event(r, "give a passphrase", a.ID, err)
+	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
 		}
@@ -125,6 +134,18 @@ func (s *Server) resetPassphrase(w http.ResponseWriter, r *http.Request) error {
 		return s.accountPage(w, r, http.StatusUnprocessableEntity, a, form)
 	}
 	s.notice(r, "people.changed", "name", a.Name)
+	return see(w, r, "/people")
+}
+
+func (s *Server) endSessionsOf(w http.ResponseWriter, r *http.Request) error {
+	a, err := s.account(r)
+	if err != nil {
+		return err
+	}
+	if err := s.desk.EndSessions(r.Context(), personOf(r), line.ID(a.ID)); err != nil {
+		return err
+	}
+	s.notice(r, "people.sessions-ended", "name", a.Name)
 	return see(w, r, "/people")
 }
 
@@ -155,7 +176,7 @@ func (s *Server) showWardValues(w http.ResponseWriter, r *http.Request) error {
 
 func hospitalForm(h line.Hospital) view.Form {
 	return view.Form{Action: "/hospital", Values: url.Values{
-		"hospital": {h.Name}, "zone": {h.Zone}, "reference_pattern": {h.Reference}, "reference_example": {h.Example},
+		"hospital": {h.Name}, "zone": {h.Zone}, "reference_pattern": {h.Reference}, "reference_example": {h.Example}, "language": {h.Language},
 	}}
 }
 
@@ -165,7 +186,7 @@ func (s *Server) wardValuesPage(w http.ResponseWriter, r *http.Request, status i
 		return err
 	}
 	return s.show(w, r, status, view.WardValuesPage(view.WardValues{
-		Shell: s.shell(r, say(r, "nav.ward-values")), Form: form, Hospital: hospital, House: h, Notice: s.takeNotice(r),
+		Shell: s.shell(r, say(r, "nav.ward-values")), Form: form, Hospital: hospital, House: h, Languages: s.words, Notice: s.takeNotice(r),
 	}))
 }
 
@@ -274,7 +295,10 @@ func (s *Server) changeHospital(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := s.desk.SetHospital(r.Context(), personOf(r), hospitalOf(form)); err != nil {
+	if err = s.spoken(form); err == nil {
+		err = s.desk.SetHospital(r.Context(), personOf(r), hospitalOf(form))
+	}
+	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
 		}

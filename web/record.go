@@ -38,7 +38,7 @@ func (s *Server) downloadHead(w http.ResponseWriter, r *http.Request) error {
 
 // checkHead takes a kept head as a file or as text.
 func (s *Server) checkHead(w http.ResponseWriter, r *http.Request) error {
-	if err := r.ParseMultipartForm(largestForm); err != nil && !errors.Is(err, http.ErrNotMultipart) {
+	if err := r.ParseMultipartForm(largestForm); err != nil && !errors.Is(err, http.ErrNotMultipart) { // #nosec G120 -- every body is bounded by the middleware
 		return fault.Wrap(err, fault.TooLarge, "fault.too-large")
 	}
 	form, err := formOf(r, r.URL.Path)

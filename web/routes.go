@@ -15,8 +15,12 @@ import (
 func (s *Server) install() chi.Router {
 	r := chi.NewRouter()
 	r.Use(s.logged, headers, http.NewCrossOriginProtection().Handler)
+	if s.secure {
+		r.Use(strict)
+	}
 	r.Handle(static.Prefix+"*", static.Handler())
 	r.Get("/healthz", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
+	r.Get("/readyz", s.showReady)
 	r.With(s.speaking).Group(func(r chi.Router) { // for whoever asks: no session
 		r.Post("/deliver", s.do(s.deliver))
 		r.Get("/worker.js", s.do(s.serveWorker))
@@ -28,6 +32,9 @@ func (s *Server) install() chi.Router {
 		r.NotFound(s.do(func(http.ResponseWriter, *http.Request) error { return fault.New(fault.NotFound, "fault.no-such-page") }))
 		r.Get("/sign-in", s.do(s.showSignIn))
 		r.Post("/sign-in", s.do(s.signIn))
+		r.Post("/sign-in/pin", s.do(s.signInByPIN))
+		r.Get("/sign-in/code", s.do(s.showCode))
+		r.Post("/sign-in/code", s.do(s.takeCode))
 		r.Get("/set-up/{token}", s.do(s.showSetUp))
 		r.Post("/set-up/{token}", s.do(s.setUp))
 		r.Get(view.InvitationPath+"{account}/{token}", s.do(s.showInvitation))
@@ -41,6 +48,13 @@ func (s *Server) install() chi.Router {
 			r.Post("/tray/{draft}/drop", s.do(s.dropDraft))
 			r.Get("/passphrase", s.do(s.showPassphrase))
 			r.Post("/passphrase", s.do(s.changePassphrase))
+			r.Post("/sessions/end", s.do(s.endSessions))
+			r.Post("/pin", s.do(s.setPIN))
+			r.Get("/second-step", s.do(s.showSecondStep))
+			r.Post("/second-step", s.do(s.confirmSecondStep))
+			r.Post("/second-step/renew", s.do(s.renewSecondStep))
+			r.Get("/language", s.do(s.showLanguage))
+			r.Post("/language", s.do(s.changeLanguage))
 			r.With(s.right(account.SeePolicy)).Group(func(r chi.Router) {
 				r.Get("/policy", s.do(s.showPolicy))
 				r.Get("/policy/history", s.do(s.showPolicies))
@@ -52,15 +66,17 @@ func (s *Server) install() chi.Router {
 			r.With(s.right(account.RecordCare)).Get("/device-terms", s.do(s.giveTerms))
 			r.With(s.right(account.SeeAudit)).Group(func(r chi.Router) {
 				r.Get("/audit", s.do(s.showAudit))
-				r.Get("/audit.csv", s.do(s.downloadAudit))
+				r.With(s.worded).Get("/audit.csv", s.do(s.downloadAudit))
 				r.Get("/compliance", s.do(s.showCompliance))
-				r.Get("/compliance.csv", s.do(s.downloadCompliance))
+				r.With(s.worded).Get("/compliance.csv", s.do(s.downloadCompliance))
 				r.Get("/walk-round", s.do(s.showWalkRound))
 				r.Get("/outcomes", s.do(s.showOutcomes))
-				r.Get("/outcomes/{chart}.{kind}", s.do(s.downloadChart))
+				r.With(s.worded).Get("/outcomes/{chart}.{kind}", s.do(s.downloadChart))
 				r.Get("/calendar", s.do(s.chooseCalendar))
 				r.Get("/calendar/{ward}", s.do(s.showCalendar))
 				r.Get("/answered", s.do(s.showAnswered))
+				r.Get("/access", s.do(s.showAccess))
+				r.Post("/access", s.do(s.findAccess))
 				r.Get("/report", s.do(s.showReport))
 				r.Get("/report/{month}.html", s.do(s.downloadReport))
 			})
@@ -72,7 +88,7 @@ func (s *Server) install() chi.Router {
 			r.With(s.right(account.SeeOwnRecord)).Group(func(r chi.Router) {
 				r.Get("/my-record", s.do(s.showOwnRecord))
 				r.Get("/my-record/portfolio", s.do(s.showPortfolio))
-				r.Get("/my-record/attempts.csv", s.do(s.downloadAttempts))
+				r.With(s.worded).Get("/my-record/attempts.csv", s.do(s.downloadAttempts))
 				r.Post("/my-record/link", s.do(s.answerLink))
 				r.Post("/my-record/attempts", s.do(s.answerAttempts))
 				r.Post("/my-record/shares", s.do(s.shareRecord))
@@ -153,6 +169,12 @@ func (s *Server) peopleRoutes(r chi.Router) {
 	r.Get("/people/{account}", s.do(s.showAccount))
 	r.Post("/people/{account}", s.do(s.changeAccount))
 	r.Post("/people/{account}/passphrase", s.do(s.resetPassphrase))
+	r.Post("/people/{account}/sessions/end", s.do(s.endSessionsOf))
+	r.Post("/people/{account}/second-step/reset", s.do(s.resetSecondStep))
+	r.Get("/tablets", s.do(s.showTablets))
+	r.Post("/tablets", s.do(s.enrolTablet))
+	r.Post("/tablets/{tablet}/drop", s.do(s.dropTablet))
+	r.Post("/people-second-step", s.do(s.setStepRule))
 	r.Post("/people/{account}/invitation", s.do(s.invite))
 	r.Post("/people-links", s.do(s.offerLink))
 	r.Get("/ward-values", s.do(s.showWardValues))
@@ -160,6 +182,7 @@ func (s *Server) peopleRoutes(r chi.Router) {
 	r.Get("/ward-values/{ward}", s.do(s.showWardForm))
 	r.Post("/ward-values/{ward}", s.do(s.changeWard))
 	r.Post("/hospital", s.do(s.changeHospital))
+	r.Get("/backups", s.do(s.showBackups))
 }
 
 // right lets only those pass who have it.

@@ -6,6 +6,7 @@
 package web
 
 import (
+	"context"
 	"log/slog"
 	"net/http"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"dwellbook/internal/desk"
+	"dwellbook/internal/words"
 )
 
 // Config is what the screens stand on.
@@ -23,7 +25,13 @@ type Config struct {
 	Clock    func() time.Time
 	Log      *slog.Logger
 	Secure   bool   // people come over TLS: cookies go over nothing else
+	Proxied  bool   // what stands in front names the client in X-Forwarded-For
 	Public   string // scheme and host under which people reach the screens; empty: as each request names it
+	Words    words.Languages
+
+	Ready    func(context.Context) error // nil while requests can be answered
+	Observe  func(Request)               // told of each request once it is answered; nil: nobody
+	Stopping <-chan struct{}             // closed when no more requests come; nil: never
 }
 
 // Server holds what the handlers share.
@@ -35,13 +43,22 @@ type Server struct {
 	boards   *boardCache
 	recent   *recent
 	secure   bool
+	proxied  bool
 	public   string
+	words    words.Languages
 	routes   chi.Router
+	ready    func(context.Context) error
+	observe  func(Request)
+	stopping <-chan struct{}
 }
 
 // New makes the screens.
 func New(c Config) *Server {
-	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, public: c.Public}
+	s := &Server{desk: c.Desk, clock: c.Clock, log: c.Log, boards: newBoardCache(), recent: newRecent(), secure: c.Secure, proxied: c.Proxied, public: c.Public, words: c.Words}
+	s.ready, s.observe, s.stopping = c.Ready, c.Observe, c.Stopping
+	if s.observe == nil {
+		s.observe = func(Request) {}
+	}
 	s.sessions = newSessions(c.Sessions, c.Secure)
 	s.routes = s.install()
 	return s

@@ -25,20 +25,29 @@ const (
 
 // Keys of the session's values.
 const (
-	sessionAccount = "account"
-	sessionStarted = "started" // Unix seconds
-	sessionActed   = "acted"   // Unix seconds of the last act of a person, as of the last write
+	sessionAccount    = "account"
+	sessionGeneration = "generation" // of the account's secret
+	sessionState      = "state"
+	sessionStarted    = "started" // Unix seconds
+	sessionActed      = "acted"   // Unix seconds of the last act of a person, as of the last write
 )
+
+// States of a session.
+const (
+	stateWhole = ""
+	stateCode  = "code"  // the passphrase was right, the code of the second step is awaited
+	stateEnrol = "enrol" // signed in, to set up a second step before anything else
+)
+
+// codeWithin is how long a code is awaited.
+const codeWithin = 5 * time.Minute
 
 func newSessions(store scs.Store, secure bool) *scs.SessionManager {
 	m := scs.New()
 	m.Store = store
 	m.Codec = codec{}
 	m.Lifetime = rememberedFor
-	m.Cookie.Name = "dwellbook"
-	if secure {
-		m.Cookie.Name = "__Host-dwellbook"
-	}
+	m.Cookie.Name = cookieName("dwellbook", secure)
 	m.Cookie.Secure = secure
 	m.Cookie.HttpOnly = true
 	m.Cookie.SameSite = http.SameSiteLaxMode
@@ -61,17 +70,20 @@ func (s *Server) identify(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		ctx := r.Context()
 		id := line.ID(s.sessions.GetString(ctx, sessionAccount))
-		if id == "" || s.ended(ctx) {
+		if id == "" || s.ended(ctx) || s.sessions.GetString(ctx, sessionState) == stateCode {
 			next.ServeHTTP(w, r)
 			return
 		}
-		p, err := s.desk.Person(ctx, id)
-		if err != nil {
-			if !fault.Is(err, fault.Unauthenticated) {
-				s.fail(w, r, err)
+		p, err := s.desk.Still(ctx, id, s.sessions.GetInt64(ctx, sessionGeneration))
+		if fault.Is(err, fault.Unauthenticated) {
+			// It was ended on purpose: it keeps no drafts either.
+			if err = s.sessions.Destroy(ctx); err == nil {
+				next.ServeHTTP(w, r)
 				return
 			}
-			next.ServeHTTP(w, r)
+		}
+		if err != nil {
+			s.fail(w, r, err)
 			return
 		}
 		if byPerson(r) {
@@ -95,7 +107,7 @@ func (s *Server) acted(ctx context.Context) {
 // A browser opens a stream of events again without anybody's act; it asks for
 // one with this Accept (HTML standard, server-sent events).
 func byPerson(r *http.Request) bool {
-	return r.Header.Get("X-Background") == "" && r.Header.Get("Accept") != "text/event-stream"
+	return r.Header.Get("X-Background") == "" && r.Header.Get("Accept") != eventStream
 }
 
 // ended reports whether the session has ended by idling or by length.
@@ -111,8 +123,12 @@ func (s *Server) sessionEnd(ctx context.Context) time.Time {
 	return time.Unix(s.sessions.GetInt64(ctx, sessionStarted), 0).Add(longestShift)
 }
 
-// begin starts the person's session under a fresh token.
-func (s *Server) begin(ctx context.Context, p desk.Person) error {
+// begin starts the person's session, in the state, under a fresh token.
+func (s *Server) begin(ctx context.Context, p desk.Person, state string) error {
+	generation, err := s.desk.Generation(ctx, p)
+	if err != nil {
+		return err
+	}
 	if err := s.sessions.Clear(ctx); err != nil {
 		return err
 	}
@@ -121,6 +137,8 @@ func (s *Server) begin(ctx context.Context, p desk.Person) error {
 	}
 	now := s.clock().Unix()
 	s.sessions.Put(ctx, sessionAccount, p.ID)
+	s.sessions.Put(ctx, sessionGeneration, generation)
+	s.sessions.Put(ctx, sessionState, state)
 	s.sessions.Put(ctx, sessionStarted, now)
 	s.sessions.Put(ctx, sessionActed, now)
 	first, err := s.desk.Greet(ctx, p)
@@ -163,11 +181,16 @@ func (s *Server) keepSessions(next http.Handler) http.Handler {
 // draft for the account whose session ended.
 func (s *Server) signedIn(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		state := s.sessions.GetString(r.Context(), sessionState)
 		if personOf(r).ID != "" {
+			if state == stateEnrol && r.URL.Path != "/second-step" && r.URL.Path != "/sign-out" {
+				http.Redirect(w, r, "/second-step", http.StatusSeeOther)
+				return
+			}
 			next.ServeHTTP(w, r)
 			return
 		}
-		if id := line.ID(s.sessions.GetString(r.Context(), sessionAccount)); id != "" && r.Method == http.MethodPost && byPerson(r) {
+		if id := line.ID(s.sessions.GetString(r.Context(), sessionAccount)); id != "" && state == stateWhole && r.Method == http.MethodPost && byPerson(r) {
 			kept, err := s.keepDraft(r, id)
 			if err == nil && kept {
 				err = fault.New(fault.Expired, "fault.expired")

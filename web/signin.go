@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 
 	"github.com/go-chi/chi/v5"
@@ -31,8 +32,12 @@ func (s *Server) signInPage(w http.ResponseWriter, r *http.Request, status int, 
 	if err != nil {
 		return err
 	}
+	_, people, _, err := s.desk.TabletHere(r.Context(), s.place(r))
+	if err != nil {
+		return err
+	}
 	return s.show(w, r, status, view.SignInPage(view.SignIn{
-		Shell: s.shell(r, say(r, "signin.title")), Form: form, Kept: kept, Nobody: len(h.People) == 0,
+		Shell: s.shell(r, say(r, "signin.title")), Form: form, Kept: kept, Nobody: len(h.People) == 0, People: people,
 	}))
 }
 
@@ -41,7 +46,8 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p, err := s.desk.SignIn(r.Context(), form.Get("sign_in"), form.Get("passphrase"))
+	p, err := s.desk.SignIn(r.Context(), s.place(r), form.Get("sign_in"), form.Get("passphrase"))
+	s.event(r, "sign in", p.ID, err)
 	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
@@ -49,17 +55,15 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) error {
 		form.Values.Del("passphrase")
 		return s.signInPage(w, r, http.StatusUnprocessableEntity, form, false)
 	}
-	if err := s.begin(r.Context(), p); err != nil {
-		return err
+	return s.afterPassphrase(w, r, p, localPath(form.Get("to")))
+}
+
+// backTo is the query that leads back to a path after signing in.
+func backTo(path string) string {
+	if path == "/" {
+		return ""
 	}
-	tray, err := s.desk.Tray(r.Context(), p)
-	if err != nil {
-		return err
-	}
-	if len(tray) > 0 {
-		return see(w, r, "/tray")
-	}
-	return see(w, r, localPath(form.Get("to")))
+	return "?" + url.Values{"to": {path}}.Encode()
 }
 
 // localPath is a path on this server, or "/" for anything else.
@@ -73,6 +77,7 @@ func localPath(to string) string {
 }
 
 func (s *Server) signOut(w http.ResponseWriter, r *http.Request) error {
+	s.event(r, "sign out", personOf(r).ID, nil)
 	if err := s.sessions.Destroy(r.Context()); err != nil {
 		return err
 	}
@@ -87,7 +92,7 @@ func (s *Server) showSetUp(w http.ResponseWriter, r *http.Request) error {
 	form := view.Form{Action: "/set-up/" + token, Values: map[string][]string{
 		"account": {string(desk.NewID())}, "zone": {"Europe/London"},
 	}}
-	return s.show(w, r, http.StatusOK, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form}))
+	return s.show(w, r, http.StatusOK, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form, Languages: s.words}))
 }
 
 func (s *Server) setUp(w http.ResponseWriter, r *http.Request) error {
@@ -100,17 +105,20 @@ func (s *Server) setUp(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return fault.Wrap(err, fault.Invalid, "fault.fields")
 	}
-	p, err := s.desk.SetUp(r.Context(), token, hospitalOf(form), desk.NewAccount{
-		ID: id, SignIn: form.Get("sign_in"), Name: form.Get("name"), Initials: form.Get("initials"),
-		Role: account.Administrator, Passphrase: form.Get("passphrase"),
-	})
+	var p desk.Person
+	if err = s.spoken(form); err == nil {
+		p, err = s.desk.SetUp(r.Context(), token, hospitalOf(form), desk.NewAccount{
+			ID: id, SignIn: form.Get("sign_in"), Name: form.Get("name"), Initials: form.Get("initials"),
+			Role: account.Administrator, Passphrase: form.Get("passphrase"),
+		})
+	}
 	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
 		}
-		return s.show(w, r, http.StatusUnprocessableEntity, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form}))
+		return s.show(w, r, http.StatusUnprocessableEntity, view.SetUpPage(view.SetUp{Shell: s.shell(r, say(r, "setup.title")), Form: form, Languages: s.words}))
 	}
-	if err := s.begin(r.Context(), p); err != nil {
+	if err := s.begin(r.Context(), p, stateWhole); err != nil {
 		return err
 	}
 	return see(w, r, view.BeginPath)
@@ -119,7 +127,7 @@ func (s *Server) setUp(w http.ResponseWriter, r *http.Request) error {
 func hospitalOf(form view.Form) line.Hospital {
 	return line.Hospital{
 		Name: strings.TrimSpace(form.Get("hospital")), Zone: strings.TrimSpace(form.Get("zone")),
-		Reference: form.Get("reference_pattern"), Example: form.Get("reference_example"),
+		Reference: form.Get("reference_pattern"), Example: form.Get("reference_example"), Language: form.Get("language"),
 	}
 }
 
@@ -128,7 +136,7 @@ func (s *Server) showPassphrase(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) passphrasePage(w http.ResponseWriter, r *http.Request, status int, form view.Form) error {
-	return s.show(w, r, status, view.PassphrasePage(view.Passphrase{Shell: s.shell(r, say(r, "passphrase.title")), Form: form}))
+	return s.show(w, r, status, view.PassphrasePage(view.Passphrase{Shell: s.shell(r, say(r, "passphrase.title")), Form: form, PIN: personOf(r).Role.MayUsePIN()}))
 }
 
 func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error {
@@ -137,10 +145,11 @@ func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error 
 		return err
 	}
 	p := personOf(r)
-	_, err = s.desk.SignIn(r.Context(), p.SignIn, form.Get("current"))
+	_, err = s.desk.SignIn(r.Context(), s.place(r), p.SignIn, form.Get("current"))
 	if err == nil {
 		err = s.desk.SetPassphrase(r.Context(), p, line.ID(p.ID), form.Get("passphrase"))
 	}
+	s.event(r, "change own passphrase", p.ID, err)
 	if err != nil {
 		if err := refuse(r, &form, err); err != nil {
 			return err
@@ -148,10 +157,17 @@ func (s *Server) changePassphrase(w http.ResponseWriter, r *http.Request) error 
 		form.Values = nil
 		return s.passphrasePage(w, r, http.StatusUnprocessableEntity, form)
 	}
-	// A session of its own, and with it a grant of the new passphrase.
-	if err := s.begin(r.Context(), p); err != nil {
+	// A new session, and with it a grant of the new passphrase: it ended all others.
+	if err := s.begin(r.Context(), p, stateWhole); err != nil {
 		return err
 	}
 	s.notice(r, "passphrase.changed")
 	return see(w, r, "/")
+}
+
+func (s *Server) endSessions(w http.ResponseWriter, r *http.Request) error {
+	if err := s.desk.EndSessions(r.Context(), personOf(r), line.ID(personOf(r).ID)); err != nil {
+		return err
+	}
+	return s.signOut(w, r)
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net"
 	"os"
 	"path/filepath"
 	"time"
@@ -19,6 +18,10 @@ func demonstrate(ctx context.Context, args []string, std streams) (int, error) {
 	db := f.String("db", "", "keep the invented record in this `file` (default a temporary one)")
 	makeOnly := f.Bool("make-only", false, "make the record and do not serve it")
 	if err := parse(f, args, std, 0); err != nil {
+		return misused, err
+	}
+	at := app.Listening{Addr: *addr}
+	if err := at.Check(); err != nil {
 		return misused, err
 	}
 	if *db == "" {
@@ -42,9 +45,9 @@ func demonstrate(ctx context.Context, args []string, std streams) (int, error) {
 	if err != nil {
 		return undone, err
 	}
-	l, err := net.Listen("tcp", *addr)
+	l, err := a.Listen(at)
 	if err != nil {
-		return undone, errors.Join(fmt.Errorf("listen: %w", err), a.Close())
+		return undone, errors.Join(err, a.Close())
 	}
 	fmt.Fprintf(std.err, "An invented hospital is at http://%s\nSign in with the passphrase %q as\n", l.Addr(), app.DemoPassphrase)
 	for _, p := range people {

@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	_ "time/tzdata" // for a machine or container that has no zones of its own
 
 	"dwellbook/internal/app"
 )
@@ -42,6 +43,7 @@ var commands = []command{
 	{"import", "read an audit sheet or another record's entries into a record", importFile},
 	{"export", "write every entry as JSON Lines", export},
 	{"backup", "copy a record while it is in use, and check the copy", backup},
+	{"restore", "put a checked backup in a record's place", restore},
 	{"head", "sign the record's head, to be kept elsewhere", head},
 	{"verify", "find any entry that was altered, and check a kept head", verify},
 	{"rebuild", "remake and compare all tables derived from the entries", rebuild},
@@ -57,6 +59,14 @@ func run(ctx context.Context, args []string, std streams) int {
 	if len(args) == 0 {
 		usage(std.err)
 		return misused
+	}
+	if args[0] == "-lang" && len(args) > 2 {
+		spoken, err := app.InLanguage(ctx, args[1])
+		if err != nil {
+			fmt.Fprintln(std.err, err)
+			return misused
+		}
+		ctx, args = spoken, args[2:]
 	}
 	switch args[0] {
 	case "-h", "-help", "--help", "help":
@@ -87,7 +97,7 @@ func run(ctx context.Context, args []string, std streams) int {
 }
 
 func usage(w io.Writer) {
-	fmt.Fprint(w, "Dwellbook keeps a hospital's record of peripheral venous cannulas.\n\nUse: server COMMAND [flags]\n\n")
+	fmt.Fprint(w, "Dwellbook keeps a hospital's record of peripheral venous cannulas.\n\nUse: server [-lang TAG] COMMAND [flags]\n\n")
 	for _, c := range commands {
 		fmt.Fprintf(w, "  %-10s %s\n", c.name, c.summary)
 	}

@@ -101,25 +101,6 @@ func export(ctx context.Context, args []string, std streams) (int, error) {
 	return done, file.Close()
 }
 
-func backup(ctx context.Context, args []string, std streams) (int, error) {
-	f := flags("backup", "-db FILE -to FILE", std)
-	db := f.String("db", "", "the record's `file`, in use or not")
-	to := f.String("to", "", "the copy's `file`")
-	if err := parse(f, args, std, 0); err != nil {
-		return misused, err
-	}
-	for name, value := range map[string]string{"-db": *db, "-to": *to} {
-		if err := need(name, value); err != nil {
-			return misused, err
-		}
-	}
-	if err := app.Backup(ctx, *db, *to); err != nil {
-		return undone, err
-	}
-	fmt.Fprintf(std.out, "copied to %s; the copy's integrity check is clean\n", *to)
-	return done, nil
-}
-
 func rebuild(ctx context.Context, args []string, std streams) (int, error) {
 	f := flags("rebuild", "-db FILE", std)
 	db := f.String("db", "", "the record's `file`")

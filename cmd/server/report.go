@@ -27,7 +27,7 @@ func report(ctx context.Context, args []string, std streams) (int, error) {
 		return undone, err
 	}
 	if *to != "" {
-		if err := os.WriteFile(*to, out.Bytes(), 0o644); err != nil {
+		if err := os.WriteFile(*to, out.Bytes(), 0o644); err != nil { // #nosec G306 -- to be handed on; it names wards and shifts, no person
 			return undone, err
 		}
 		return done, nil

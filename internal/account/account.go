@@ -69,6 +69,7 @@ type Account struct {
 	Initials string
 	Role     Role
 	Closed   bool
+	Language string // BCP 47 tag of the one chosen, as the house knows it; empty: none
 }
 
 // May reports whether the person may; a closed account may nothing.
@@ -78,6 +79,7 @@ func (a Account) May(right Right) bool { return !a.Closed && a.Role.May(right) }
 type Access struct {
 	Account ID
 	Subject int64 // the patient's key; 0 where a person's record was opened
+	Line    int64 // the line's key; 0 where none was opened
 	Record  ID    // the person whose record was opened
 	What    string
 	At      time.Time

@@ -18,7 +18,6 @@ import (
 	"dwellbook/internal/audit"
 	"dwellbook/internal/desk"
 	"dwellbook/internal/fault"
-	"dwellbook/internal/line"
 	"dwellbook/internal/store"
 	"dwellbook/internal/words"
 	"dwellbook/web"
@@ -26,12 +25,16 @@ import (
 
 // Config is what the product is started with.
 type Config struct {
-	DB     string           // the record's file; made or migrated where needed
-	Clock  func() time.Time // nil: the machine's
-	Log    *slog.Logger     // nil: to nowhere
-	Secure bool             // people come over TLS: cookies go over nothing else
-	Public string           // scheme and host under which people reach it; empty: as each request names it
-	Heads  string           // a folder for the record's signed heads; empty: none
+	DB      string           // the record's file; made or migrated where needed
+	Clock   func() time.Time // nil: the machine's
+	Log     *slog.Logger     // nil: to nowhere
+	Secure  bool             // people come over TLS: cookies go over nothing else
+	Proxied bool             // what stands in front names the client in X-Forwarded-For
+	Public  string           // scheme and host under which people reach it; empty: as each request names it
+	Words   words.Languages  // the languages spoken; nil: those that the program carries
+	Heads   string           // a folder for the record's signed heads; empty: none
+
+	Backups Backups
 }
 
 // App is the product, ready to serve.
@@ -42,6 +45,10 @@ type App struct {
 	store   *store.Store
 	log     *slog.Logger
 	heads   string
+	keeper  *keeper
+	metrics *metrics
+
+	stopping chan struct{} // closed when the product begins to stop
 }
 
 // New opens the record and wires the screens over it.
@@ -52,13 +59,37 @@ func New(ctx context.Context, c Config) (*App, error) {
 	if c.Log == nil {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
+	if c.Words == nil {
+		c.Words = words.Embedded()
+	}
+	if err := c.Backups.check(); err != nil {
+		return nil, err
+	}
 	st, err := store.Open(ctx, c.DB, store.Options{Clock: c.Clock})
 	if err != nil {
 		return nil, err
 	}
-	d := desk.New(st, c.Clock)
-	server := web.New(web.Config{Desk: d, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Public: c.Public})
-	return &App{Desk: d, Handler: server, routes: server.Routes(), store: st, log: c.Log, heads: c.Heads}, nil
+	a := &App{Desk: desk.New(st, c.Clock), store: st, log: c.Log, heads: c.Heads, stopping: make(chan struct{})}
+	a.keeper = &keeper{Backups: c.Backups, store: st, clock: c.Clock, log: c.Log}
+	a.Desk.WatchBackups(a.keeper.ask)
+	a.metrics = newMetrics(a)
+	server := web.New(web.Config{
+		Desk: a.Desk, Sessions: st.Sessions(), Clock: c.Clock, Log: c.Log, Secure: c.Secure, Proxied: c.Proxied, Public: c.Public, Words: c.Words,
+		Ready: a.ready, Observe: a.metrics.observe, Stopping: a.stopping,
+	})
+	a.Handler, a.routes = server, server.Routes()
+	return a, nil
+}
+
+// ready refuses while the record does not answer or the product is stopping.
+func (a *App) ready(ctx context.Context) error {
+	select {
+	case <-a.stopping:
+		return errors.New("stopping")
+	default:
+	}
+	_, err := a.store.LastSeq(ctx)
+	return err
 }
 
 // ParseOrigin reads a web address that names a server and nothing on it, and
@@ -80,44 +111,57 @@ func (a *App) Routes() http.Handler { return a.routes }
 // Close ends the record; what was begun is finished.
 func (a *App) Close() error { return a.store.Close() }
 
-// Bounds on slow clients. There is none on writing: a board's stream of
-// changes stays open.
+// Bounds on slow and greedy clients. The one on writing stands in web: a
+// board's stream of changes stays open.
 const (
-	headerTimeout = 10 * time.Second
-	readTimeout   = 30 * time.Second
-	idleTimeout   = 2 * time.Minute
-	stopTimeout   = 10 * time.Second
+	headerTimeout  = 10 * time.Second
+	readTimeout    = 30 * time.Second
+	idleTimeout    = 2 * time.Minute
+	stopTimeout    = 10 * time.Second
+	largestHeaders = 32 << 10
 )
 
-// Run serves on the listener until the context ends, then finishes what it began.
+// Run serves on the listener until the context ends, then finishes what it
+// began: whoever waits for an answer gets it, for up to ten seconds. It is
+// called once.
 func (a *App) Run(ctx context.Context, l net.Listener) error {
 	base, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	server := &http.Server{
-		Handler: a.Handler, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout,
-		ErrorLog:    slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
-		BaseContext: func(net.Listener) context.Context { return base },
-	}
-	signing, stopSigning := context.WithCancel(ctx)
-	var signs sync.WaitGroup
-	signs.Go(func() { a.signHeads(signing) })
-	defer signs.Wait()
-	defer stopSigning()
+	server := a.server(a.Handler)
+	server.BaseContext = func(net.Listener) context.Context { return base }
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(l) }()
+	beside, stopBeside := context.WithCancel(ctx)
+	var works sync.WaitGroup
+	works.Go(func() { a.keeper.run(beside) })
+	works.Go(func() { a.signHeads(beside) })
+	defer works.Wait()
+	defer stopBeside()
 	select {
 	case err := <-failed:
 		return fmt.Errorf("serve on %s: %w", l.Addr(), err)
 	case <-ctx.Done():
 	}
-	// Boards' streams end with the base context; the rest is waited for.
-	cancel()
+	close(a.stopping) // boards' streams end; the rest is waited for
 	stop, done := context.WithTimeout(context.Background(), stopTimeout)
 	defer done()
-	if err := server.Shutdown(stop); err != nil {
+	err := server.Shutdown(stop)
+	if errors.Is(err, context.DeadlineExceeded) {
+		a.log.Warn("some requests were cut off", "after", stopTimeout)
+		return server.Close()
+	}
+	if err != nil {
 		return fmt.Errorf("stop: %w", err)
 	}
 	return nil
+}
+
+// server bounds what a slow client can hold.
+func (a *App) server(h http.Handler) *http.Server {
+	return &http.Server{
+		Handler: h, ReadHeaderTimeout: headerTimeout, ReadTimeout: readTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: largestHeaders,
+		ErrorLog: slog.NewLogLogger(a.log.Handler(), slog.LevelWarn),
+	}
 }
 
 // PutPolicy reads a policy file and puts it in force from now if it differs
@@ -132,16 +176,11 @@ func (a *App) PutPolicy(ctx context.Context, file string) (name string, changed 
 }
 
 func readPolicy(file string) (*audit.Policy, error) {
-	text, err := os.ReadFile(file)
+	text, err := os.ReadFile(file) // #nosec G304 -- named by whoever starts the server
 	if err != nil {
 		return nil, fmt.Errorf("read policy: %w", err)
 	}
 	return audit.ParsePolicy(file, text)
-}
-
-// Speaking gives a context in which words are put for a reader in the zone.
-func Speaking(ctx context.Context, zone *time.Location, now line.Minute) context.Context {
-	return words.With(ctx, words.Speaker{Zone: zone, Now: now})
 }
 
 // Explain is the sentence of an error, for a person at a shell.

@@ -36,7 +36,7 @@ func Audit(ctx context.Context, q AuditQuery, clock func() time.Time) (answer Au
 		}
 		report, err := d.Audit(ctx, desk.System(), question)
 		if err == nil {
-			answer = Audited{report: report, ctx: Speaking(ctx, t.zone, report.At), zone: t.zone}
+			answer = Audited{report: report, ctx: Speaking(ctx, t.hospital(), t.zone, report.At), zone: t.zone}
 		}
 		return err
 	})
@@ -174,7 +174,7 @@ func (a Audited) Table(w io.Writer) error {
 	for _, i := range a.all() {
 		overdue := ""
 		if i.IsDuty {
-			overdue = words.Span(i.Overdue)
+			overdue = words.Span(a.ctx, i.Overdue)
 		}
 		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", i.Severity, i.Ward.Name, i.Patient.Bed, i.Rule,
 			i.Since.Time().In(a.zone).Format("2006-01-02 15:04"), overdue, words.Tell(a.ctx, i.Why))

@@ -105,7 +105,7 @@ func TestBegin_LeadsFromAnEmptyHospitalToANurseOnAWard(t *testing.T) {
 	require.Contains(t, body(t, nurse, s.server.URL+"/wards"), "Birch")
 	status, _ = post(t, nurse, link, url.Values{"passphrase": {"somebody else's choice"}, "again": {"somebody else's choice"}})
 	require.Equal(t, http.StatusNotFound, status, "a link works once")
-	_, err = s.app.Desk.SignIn(t.Context(), "nell", passphrase)
+	_, err = s.app.Desk.SignIn(t.Context(), desk.Place{}, "nell", passphrase)
 	require.NoError(t, err)
 }
 
@@ -116,13 +116,13 @@ func TestBegin_SaysAtTheLineWhatIsWrong(t *testing.T) {
 	for _, c := range []struct{ step, list, want string }{
 		{"wards", "Birch\nalder; 1", "There is a ward called alder already."},
 		{"wards", "Birch\nBirch", "There is a ward called Birch already."},
-		{"wards", "Birch\nOak; 1, 2, 1", "1"},
+		{"wards", "Birch\nOak; 1, 2, 1", "Bed 1 stands twice in the list."},
 		{"wards", "Birch\n; 1", "Give the ward’s name."},
 		{"wards", "Birch\nOak; 1; 19:30, 07:30", "Give the times at which shifts start"},
 		{"staff", "Nell Ashdown; nurse; nell\nTed Moor; porter; ted", "“porter” is no role here."},
 		{"staff", "Nell Ashdown; nurse; nell\nTed Moor; doctor; NELL", "nell is somebody"},
 		{"staff", "Nell Ashdown; nurse; nell\nTed Moor; doctor; nurse", "nurse is somebody"},
-		{"staff", "Nell Ashdown; nurse; nell\nTed Moor; doctor; ", "sign-in"},
+		{"staff", "Nell Ashdown; nurse; nell\nTed Moor; doctor; ", "A sign-in name is 2 to 32"},
 	} {
 		people := len(mustHouse(t, s).People)
 		status, page := send(t, admin, s.server.URL+"/begin/"+c.step, url.Values{"list": {c.list}, "checked": {c.list}, "make": {"yes"}})
@@ -157,7 +157,7 @@ func TestInvitation_EndsWithItsTimeOrAFreshOne(t *testing.T) {
 	require.NoError(t, err)
 	first, err := s.app.Desk.Invite(t.Context(), admin, "person-nurse")
 	require.NoError(t, err)
-	_, err = s.app.Desk.SignIn(t.Context(), "nurse", passphrase)
+	_, err = s.app.Desk.SignIn(t.Context(), desk.Place{}, "nurse", passphrase)
 	require.NoError(t, err, "the passphrase counts until the link is used")
 	second, err := s.app.Desk.Invite(t.Context(), admin, "person-nurse")
 	require.NoError(t, err)

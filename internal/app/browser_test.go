@@ -17,6 +17,12 @@ import (
 // CI set a missing browser is a failure.
 func browser(t testing.TB) context.Context {
 	t.Helper()
+	return browserFor(t, 90*time.Second)
+}
+
+// browserFor is a browser that is given so long.
+func browserFor(t testing.TB, limit time.Duration) context.Context {
+	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		require.Empty(t, os.Getenv("CI"), "the browser tests need chromium")
@@ -34,7 +40,7 @@ func browser(t testing.TB) context.Context {
 	t.Cleanup(stop)
 	ctx, cancel := chromedp.NewContext(allocated)
 	t.Cleanup(cancel)
-	ctx, end := context.WithTimeout(ctx, 90*time.Second)
+	ctx, end := context.WithTimeout(ctx, limit)
 	t.Cleanup(end)
 	return ctx
 }

@@ -34,7 +34,7 @@ func Compliance(ctx context.Context, q ComplianceQuery, clock func() time.Time) 
 		}
 		c, err := d.Compliance(ctx, desk.System(), question)
 		if err == nil {
-			answer = Counted{Compliance: c, ctx: Speaking(ctx, t.zone, c.At), zone: t.zone}
+			answer = Counted{Compliance: c, ctx: Speaking(ctx, t.hospital(), t.zone, c.At), zone: t.zone}
 		}
 		return err
 	})

@@ -8,6 +8,7 @@ import (
 	"dwellbook/internal/account"
 	"dwellbook/internal/audit"
 	"dwellbook/internal/demo"
+	"dwellbook/internal/desk"
 	"dwellbook/internal/line"
 	"dwellbook/internal/store"
 )
@@ -51,6 +52,10 @@ func fillDemo(ctx context.Context, st *store.Store, h demo.Hospital) ([]demo.Per
 	}
 	hash, err := account.Hash(DemoPassphrase)
 	if err != nil {
+		return nil, err
+	}
+	// Nobody who tries the invented hospital needs a second device.
+	if err := desk.New(st, time.Now).SetStepRule(ctx, desk.System(), account.StepOptional); err != nil {
 		return nil, err
 	}
 	var people []demo.Person

@@ -30,7 +30,7 @@ func outcomesOfTable(ctx context.Context, q OutcomesQuery, clock func() time.Tim
 	}
 	a.period = a.period.Past(line.MinuteOf(clock()))
 	c, err := outcomes.Follow(table.Courses, outcomes.Asked{Period: a.period, By: a.by, Members: a.members}, namesIn(table))
-	return Became{c, a.hours, a.transform, 0, t.zone, Speaking(ctx, t.zone, a.period.Until)}, err
+	return Became{c, a.hours, a.transform, 0, t.zone, Speaking(ctx, t.hospital(), t.zone, a.period.Until)}, err
 }
 
 // namesIn are the wards and roles as the table writes them.
@@ -57,7 +57,7 @@ func readEpisodes(ctx context.Context, name, mapName string, zone *time.Location
 	if err != nil {
 		return nil, err
 	}
-	file, err := os.Open(name)
+	file, err := os.Open(name) // #nosec G304 -- named by whoever runs the command
 	if err != nil {
 		return nil, &Misuse{Text: "-episodes: " + err.Error()}
 	}
@@ -66,7 +66,7 @@ func readEpisodes(ctx context.Context, name, mapName string, zone *time.Location
 	if err != nil || len(table.Bad) == 0 {
 		return table, err
 	}
-	ctx = Speaking(ctx, zone, line.MinuteOf(clock()))
+	ctx = Speaking(ctx, line.Hospital{}, zone, line.MinuteOf(clock()))
 	var told []string
 	for _, bad := range table.Bad[:min(mostTold, len(table.Bad))] {
 		told = append(told, badRow(ctx, bad)...)

@@ -34,7 +34,7 @@ var allowed = map[string][]string{
 	"web/view": {"internal/line", "internal/audit", "internal/outcomes", "internal/flow", "internal/stats", "internal/account", "internal/fault", "internal/proof",
 		"internal/words", "internal/desk", "web/static", "web/chart"},
 	"web": {"internal/line", "internal/audit", "internal/outcomes", "internal/flow", "internal/account", "internal/fault", "internal/proof", "internal/words",
-		"internal/desk", "internal/delivery", "web/view", "web/static", "web/chart"},
+		"internal/interop", "internal/desk", "internal/delivery", "web/view", "web/static", "web/chart"},
 	"cmd/server": {"internal/app"},
 }
 

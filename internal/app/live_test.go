@@ -25,7 +25,7 @@ import (
 
 // stream opens a board's stream of changes and hands on the names of its
 // events; the channel is closed when the server ends the stream.
-func stream(t *testing.T, c *http.Client, address string) <-chan string {
+func stream(t testing.TB, c *http.Client, address string) <-chan string {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	t.Cleanup(cancel)
@@ -51,7 +51,7 @@ func stream(t *testing.T, c *http.Client, address string) <-chan string {
 }
 
 // await waits for the event and gives what came before it.
-func await(t *testing.T, events <-chan string, want string) (before []string) {
+func await(t testing.TB, events <-chan string, want string) (before []string) {
 	t.Helper()
 	late := time.After(time.Minute)
 	for {

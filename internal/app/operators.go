@@ -71,7 +71,7 @@ func OperatorsOf(ctx context.Context, q OperatorsQuery, clock func() time.Time) 
 		if answer.standard, err = q.standard(settings); err != nil {
 			return err
 		}
-		answer.ctx = Speaking(ctx, t.zone, d.Now())
+		answer.ctx = Speaking(ctx, t.hospital(), t.zone, d.Now())
 		answer.operators, err = d.Operators(ctx, desk.System(), period)
 		return err
 	})
@@ -132,7 +132,7 @@ func (q OperatorsQuery) ofTable(ctx context.Context, t typed, settings audit.Lea
 	if err != nil {
 		return answer, err
 	}
-	answer.ctx = Speaking(ctx, t.zone, line.MinuteOf(clock()))
+	answer.ctx = Speaking(ctx, t.hospital(), t.zone, line.MinuteOf(clock()))
 	answer.operators, answer.leftOut = operatorsIn(table, period)
 	return answer, nil
 }

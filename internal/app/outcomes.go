@@ -59,7 +59,7 @@ func Outcomes(ctx context.Context, q OutcomesQuery, clock func() time.Time) (ans
 			return err
 		}
 		c, err := o.Courses(a.by, a.members)
-		answer = Became{c, a.hours, a.transform, o.Seq, t.zone, Speaking(ctx, t.zone, d.Now())}
+		answer = Became{c, a.hours, a.transform, o.Seq, t.zone, Speaking(ctx, t.hospital(), t.zone, d.Now())}
 		return err
 	})
 	return answer, err

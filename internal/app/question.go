@@ -29,6 +29,14 @@ func typedFor(h *desk.House, zone string) (typed, error) {
 	return typed{h, z}, nil
 }
 
+// hospital is what the record says of the whole house; nothing without a record.
+func (t typed) hospital() line.Hospital {
+	if t.house == nil {
+		return line.Hospital{}
+	}
+	return t.house.Hospital
+}
+
 // moment reads a moment; empty: 0.
 func (t typed) moment(flag, text string) (line.Minute, error) {
 	if text == "" {

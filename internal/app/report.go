@@ -28,6 +28,6 @@ func Report(ctx context.Context, w io.Writer, q ReportQuery, clock func() time.T
 		if err != nil {
 			return err
 		}
-		return view.ReportFile(view.Report{Month: m}).Render(Speaking(ctx, t.zone, m.Rules.At), w)
+		return view.ReportFile(view.Report{Month: m}).Render(Speaking(ctx, t.hospital(), t.zone, m.Rules.At), w)
 	})
 }

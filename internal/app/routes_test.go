@@ -41,19 +41,30 @@ func (s *scene) tell() time.Time {
 
 const passphrase = "quiet river stone"
 
+// sceneNow is the moment at which a scene stands.
+var sceneNow = time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC)
+
 func newScene(t testing.TB) *scene {
 	t.Helper()
-	return newSceneAt(t, time.Date(2026, 3, 4, 15, 10, 0, 0, time.UTC))
+	return newSceneWith(t, sceneNow, app.Config{})
 }
 
 func newSceneAt(t testing.TB, now time.Time) *scene {
 	t.Helper()
+	return newSceneWith(t, now, app.Config{})
+}
+
+// newSceneWith is a scene of a product that was started so.
+func newSceneWith(t testing.TB, now time.Time, c app.Config) *scene {
+	t.Helper()
 	ctx := context.Background()
 	s := &scene{now: now}
 	s.file = filepath.Join(t.TempDir(), "record.db")
-	a, err := app.New(ctx, app.Config{DB: s.file, Clock: s.tell})
+	c.DB, c.Clock = s.file, s.tell
+	a, err := app.New(ctx, c)
 	require.NoError(t, err)
 	s.app = a
+	require.NoError(t, a.Desk.SetStepRule(ctx, desk.System(), account.StepOptional))
 	t.Cleanup(func() { require.NoError(t, s.app.Close()) })
 	for _, role := range account.Roles {
 		_, err := a.Desk.OpenAccount(ctx, desk.System(), desk.NewAccount{
@@ -81,6 +92,7 @@ func newSceneAt(t testing.TB, now time.Time) *scene {
 		"share":   "none",
 		"draft":   "none",
 		"token":   "none",
+		"tablet":  "none",
 		"month":   "2026-03",
 		"code":    "none",
 		"version": "0",
@@ -122,7 +134,7 @@ func needs(path string) account.Right {
 		prefix string
 		right  account.Right
 	}{
-		{"/static/", "-"}, {"/healthz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"}, {"/welcome/", "-"},
+		{"/static/", "-"}, {"/healthz", "-"}, {"/readyz", "-"}, {"/sign-in", "-"}, {"/set-up/", "-"}, {"/welcome/", "-"},
 		{"/deliver", "-"}, {"/worker.js", "-"}, {"/manifest.webmanifest", "-"}, {"/offline", "-"}, {"/device-terms", account.RecordCare},
 		{"/wards/{ward}/admit", account.RecordCare}, {"/wards/{ward}/round", account.RecordCare}, {"/wards/{ward}/back-entry", account.RecordCare},
 		{"/wards/{ward}/take-along", account.RecordCare}, {"/downtime", account.RecordCare}, {"/wards", account.SeeWards},
@@ -132,11 +144,11 @@ func needs(path string) account.Right {
 		{"/l/", account.RecordCare}, {"/scan", account.RecordCare},
 		{"/lines/{line}/", account.RecordCare}, {"/lines/{line}", account.SeeWards},
 		{"/entries/", account.RecordCare},
-		{"/audit", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit},
+		{"/audit", account.SeeAudit}, {"/access", account.SeeAudit}, {"/report", account.SeeAudit}, {"/compliance", account.SeeAudit}, {"/walk-round", account.SeeAudit},
 		{"/calendar", account.SeeAudit}, {"/answered", account.SeeAudit}, {"/outcomes", account.SeeAudit},
 		{"/my-record", account.SeeOwnRecord}, {"/record", account.SeeProof},
 		{"/policy/edit", account.EditPolicy}, {"/policy", account.SeePolicy},
-		{"/people", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/begin", account.ManagePeople},
+		{"/people", account.ManagePeople}, {"/tablets", account.ManagePeople}, {"/ward-values", account.ManagePeople}, {"/hospital", account.ManagePeople}, {"/begin", account.ManagePeople}, {"/backups", account.ManagePeople},
 	} {
 		if strings.HasPrefix(path, n.prefix) {
 			return n.right
@@ -154,7 +166,7 @@ func TestRoutes_EachLetsInWhomItShould(t *testing.T) {
 	for _, role := range append([]account.Role{""}, account.Roles...) {
 		c := s.client(t, role)
 		err := chi.Walk(routes, func(method, route string, _ http.Handler, _ ...func(http.Handler) http.Handler) error {
-			if strings.Contains(route, "*") || strings.HasSuffix(route, "/changes") || route == "/sign-out" || method != http.MethodGet && method != http.MethodPost {
+			if strings.Contains(route, "*") || strings.HasSuffix(route, "/changes") || route == "/sign-out" || route == "/sessions/end" || method != http.MethodGet && method != http.MethodPost {
 				return nil
 			}
 			walked++

@@ -34,7 +34,7 @@ type headFound struct {
 func Verify(ctx context.Context, db, head string) (answer *Verified, err error) {
 	var saved *proof.Signed
 	if head != "" {
-		text, err := os.ReadFile(head)
+		text, err := os.ReadFile(head) // #nosec G304 -- named by whoever runs the command
 		if err != nil {
 			return nil, fmt.Errorf("read head: %w", err)
 		}

@@ -82,6 +82,9 @@ func (d *Desk) WatchWard(ward line.Key) (changes <-chan struct{}, stop func()) {
 	return d.hub.watch(ward)
 }
 
+// BoardsOpen is how many watch a ward's changes.
+func (d *Desk) BoardsOpen() int { return d.hub.open() }
+
 // Board is the ward's lines now. Those who ask at once share it: it is not to be changed.
 func (d *Desk) Board(ctx context.Context, who Person, ward line.ID) (*Board, error) {
 	if err := who.require(account.SeeWards); err != nil {

@@ -94,6 +94,13 @@ func (h *hub) publish(c line.Change) {
 	}
 }
 
+// open is how many watch.
+func (h *hub) open() int {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return len(h.watchers)
+}
+
 // version rises whenever something on the ward may have changed.
 func (h *hub) version(ward line.Key) uint64 {
 	h.mu.Lock()

@@ -74,13 +74,31 @@ type People interface {
 	AccountBySignIn(ctx context.Context, name string) (account.Account, error)
 	SetSecret(ctx context.Context, id line.ID, hash string) error
 	Secret(ctx context.Context, id line.ID) (string, error)
+	Generation(ctx context.Context, id line.ID) (int64, error)
+	NextGeneration(ctx context.Context, id line.ID) error
 }
 
 // Gate keeps what sign-in needs.
 type Gate interface {
-	NoteSignInFailure(ctx context.Context, name string, at time.Time) error
-	SignInFailures(ctx context.Context, name string, since time.Time) (int, time.Time, error)
-	ClearSignInFailures(ctx context.Context, name string) error
+	NoteSignInFailure(ctx context.Context, name, place string, at time.Time) error
+	SignInFailures(ctx context.Context, name, place string, since time.Time) (account.Failures, error)
+	ClearSignInFailures(ctx context.Context, name, place string) error
+	KnowDevice(ctx context.Context, device string, id line.ID) error
+	KnownDevice(ctx context.Context, device string, id line.ID) (bool, error)
+	SecondStep(ctx context.Context, id line.ID) (account.SecondStep, bool, error)
+	SetSecondStep(ctx context.Context, id line.ID, step account.SecondStep) error
+	UseStep(ctx context.Context, id line.ID, step int64) (bool, error)
+	DropSecondStep(ctx context.Context, id line.ID) error
+	SetRecoveryCodes(ctx context.Context, id line.ID, hashes []string) error
+	UseRecoveryCode(ctx context.Context, id line.ID, hash string) (bool, error)
+	RecoveryCodes(ctx context.Context, id line.ID) (int, error)
+	Tablets(ctx context.Context) ([]account.Tablet, error)
+	Tablet(ctx context.Context, device string) (account.Tablet, bool, error)
+	SetTablet(ctx context.Context, t account.Tablet) error
+	DropTablet(ctx context.Context, device string) error
+	PINHolders(ctx context.Context, device string) ([]line.ID, error)
+	SetPIN(ctx context.Context, id line.ID, hash string) error
+	PIN(ctx context.Context, id line.ID) (string, bool, error)
 	Setting(ctx context.Context, name string) (string, bool, error)
 	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
@@ -106,6 +124,7 @@ type FirstUse interface {
 type Traces interface {
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
+	LatestAccesses(ctx context.Context, limit int) ([]account.Access, error)
 	Looks(ctx context.Context, record line.ID, limit int) ([]account.Access, error)
 	KeepDraft(ctx context.Context, d account.Draft) error
 	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
@@ -158,11 +177,13 @@ type Desk struct {
 	along    along
 	mixes    caseMixes
 	unnoted  unnoted
+	hashing  chan struct{}  // holds those who hash a passphrase
+	backups  func() Backups // nil: nobody watches them
 }
 
 // New makes a desk over a store. clock is the server's.
 func New(store Store, clock func() time.Time) *Desk {
-	d := &Desk{store: store, clock: clock, house: &houseCache{}, cases: newCaseCache(), hub: newHub()}
+	d := &Desk{store: store, clock: clock, house: &houseCache{}, cases: newCaseCache(), hub: newHub(), hashing: make(chan struct{}, mostHashing)}
 	store.OnChange(func(c line.Change) {
 		if c.House || c.All {
 			d.house.forget()
@@ -187,8 +208,8 @@ func (p Person) require(right account.Right) error {
 	return fault.New(fault.Forbidden, "fault.not-your-right", "right", right)
 }
 
-// see notes that the person opened the patient.
-func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what string) error {
+// see notes that the person opened the patient, or one of their lines.
+func (d *Desk) see(ctx context.Context, who Person, subject, on line.Key, what string) error {
 	if who.system {
 		return nil
 	}
@@ -198,7 +219,7 @@ func (d *Desk) see(ctx context.Context, who Person, subject line.Key, what strin
 		}
 		what = "taken-along"
 	}
-	return d.note(ctx, account.Access{Account: who.ID, Subject: int64(subject), What: what, At: d.clock()})
+	return d.note(ctx, account.Access{Account: who.ID, Subject: int64(subject), Line: int64(on), What: what, At: d.clock()})
 }
 
 // assessAll assesses many subjects in one read of the record, those that are

@@ -237,7 +237,7 @@ func TestDesk_NotesWhoOpenedWhom(t *testing.T) {
 	_, err = d.Line(ctx, nurse, "line-1")
 	require.NoError(t, err)
 	require.Equal(t, []account.Access{
-		{Account: "person-1", Subject: 7, What: "patient", At: noon}, {Account: "person-1", Subject: 7, What: "line", At: noon},
+		{Account: "person-1", Subject: 7, What: "patient", At: noon}, {Account: "person-1", Subject: 7, Line: 9, What: "line", At: noon},
 	}, l.accesses)
 
 	_, err = d.Patient(ctx, nurse, "nobody")

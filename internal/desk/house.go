@@ -189,6 +189,10 @@ func (h *House) take(e line.HouseEntry, change *audit.Change) error {
 		h.Hospital, h.Zone = b, zone
 	case line.OperatorLink:
 		h.link(e.Entry.ID, b)
+	case line.Account:
+		p := h.People[b.Account]
+		p.Language = b.Language
+		h.People[b.Account] = p
 	}
 	return nil
 }

@@ -53,7 +53,7 @@ func (d *Desk) Line(ctx context.Context, who Person, id line.ID) (*LinePage, err
 	if err != nil {
 		return nil, err
 	}
-	if err := d.see(ctx, who, current.Subject, "line"); err != nil {
+	if err := d.see(ctx, who, current.Subject, current.Key, openedLine); err != nil {
 		return nil, err
 	}
 	h, err := d.House(ctx)
@@ -130,7 +130,7 @@ func (d *Desk) Patient(ctx context.Context, who Person, id line.ID) (*PatientPag
 	if err != nil {
 		return nil, err
 	}
-	if err := d.see(ctx, who, patient.Key, "patient"); err != nil {
+	if err := d.see(ctx, who, patient.Key, 0, openedPatient); err != nil {
 		return nil, err
 	}
 	h, err := d.House(ctx)

@@ -56,7 +56,7 @@ func (d *Desk) openAccount(ctx context.Context, who Person, n NewAccount, also .
 	if err := n.check(); err != nil {
 		return Person{}, err
 	}
-	if err := account.CheckPassphrase(n.SignIn, n.Passphrase); err != nil {
+	if err := account.CheckPassphrase(n.Passphrase, n.SignIn, n.Name); err != nil {
 		return Person{}, err
 	}
 	if _, err := d.store.AccountBySignIn(ctx, n.SignIn); err == nil {
@@ -95,11 +95,29 @@ func (d *Desk) ChangeAccount(ctx context.Context, who Person, a account.Account)
 	if !a.Role.Valid() {
 		return fault.Field("role", "desk.role-missing")
 	}
+	return d.recordAccount(ctx, who, a)
+}
+
+func (d *Desk) recordAccount(ctx context.Context, who Person, a account.Account) error {
 	body := line.Account{
 		Account: line.ID(a.ID), SignIn: a.SignIn, Name: line.Text(a.Name), Initials: line.Text(a.Initials),
-		Role: string(a.Role), Closed: a.Closed,
+		Role: string(a.Role), Closed: a.Closed, Language: a.Language,
 	}
 	return d.recordHouse(ctx, who, line.Entry{Kind: line.KindAccount, Body: body})
+}
+
+// SetLanguage is a person's own choice of language; empty: none.
+func (d *Desk) SetLanguage(ctx context.Context, who Person, tag string) error {
+	h, err := d.House(ctx)
+	if err != nil {
+		return err
+	}
+	a, ok := h.People[line.ID(who.ID)]
+	if !ok {
+		return fault.New(fault.Unauthenticated, "fault.sign-in-first")
+	}
+	a.Language = tag
+	return d.recordAccount(ctx, who, a)
 }
 
 // SetPassphrase gives a person a new passphrase; a person may change their own.
@@ -113,7 +131,7 @@ func (d *Desk) SetPassphrase(ctx context.Context, who Person, id line.ID, passph
 	if err != nil {
 		return err
 	}
-	if err := account.CheckPassphrase(a.SignIn, passphrase); err != nil {
+	if err := account.CheckPassphrase(passphrase, a.SignIn, a.Name); err != nil {
 		return err
 	}
 	hash, err := account.Hash(passphrase)

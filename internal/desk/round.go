@@ -82,7 +82,7 @@ func (d *Desk) Look(ctx context.Context, who Person, id line.ID) (Stop, Ward, er
 	if err != nil {
 		return Stop{}, Ward{}, err
 	}
-	if err := d.see(ctx, who, patient.Key, "line"); err != nil {
+	if err := d.see(ctx, who, patient.Key, current.Key, openedLine); err != nil {
 		return Stop{}, Ward{}, err
 	}
 	h, err := d.House(ctx)

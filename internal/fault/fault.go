@@ -81,7 +81,17 @@ func Field(name, key string, args ...any) *Error {
 	return &Error{Kind: Invalid, Key: "fault.fields", Fields: Fields{name: {Key: key, Args: args}}}
 }
 
-// Error is the text for logs: kind, key, arguments, fields and cause.
+// Class is what a log may hold of an error that a person met with: kind, key
+// and the names of fields, but nothing of what was typed.
+func (e *Error) Class() string {
+	text := e.Kind.String() + ": " + e.Key
+	for _, name := range slices.Sorted(maps.Keys(e.Fields)) {
+		text += " [" + name + ": " + e.Fields[name].Key + "]"
+	}
+	return text
+}
+
+// Error is the whole text: kind, key, arguments, fields and cause.
 func (e *Error) Error() string {
 	var b strings.Builder
 	b.WriteString(e.Kind.String() + ": " + e.Key)

@@ -58,4 +58,5 @@ func TestError_SaysForTheLogWhatWasWrong(t *testing.T) {
 		"site": {Key: "act.choose"}, "gauge": {Key: "act.number", Args: []any{"least", 1}},
 	}}
 	require.Equal(t, "invalid: fault.fields [gauge: act.number [least 1]] [site: act.choose []]", fields.Error(), "in one order each time")
+	require.Equal(t, "invalid: fault.fields [gauge: act.number] [site: act.choose]", fields.Class(), "nothing of what was typed")
 }

@@ -4,11 +4,17 @@ import (
 	"encoding/csv"
 	"io"
 	"strings"
+	"unicode/utf8"
 )
 
 // formulaStarts are the characters with which a spreadsheet takes a cell for a
-// formula (the list of OWASP's page on CSV injection).
-const formulaStarts = "=+-@\t\r"
+// formula (the list of OWASP's page on CSV injection, from memory).
+const formulaStarts = "=+-@\t\r\n＝＋－＠"
+
+func startsFormula(cell string) bool {
+	first, _ := utf8.DecodeRuneInString(cell)
+	return cell != "" && strings.ContainsRune(formulaStarts, first)
+}
 
 // CSVWriter writes tables that a spreadsheet shows as text: a cell that would
 // be taken for a formula gets a leading apostrophe.
@@ -34,7 +40,7 @@ func (w *CSVWriter) Flush() error {
 }
 
 func harmless(cell string) string {
-	if cell != "" && strings.Contains(formulaStarts, cell[:1]) {
+	if startsFormula(cell) {
 		return "'" + cell
 	}
 	return cell
@@ -42,8 +48,8 @@ func harmless(cell string) string {
 
 // plain takes the apostrophe off again, so that what we wrote reads as it was.
 func plain(cell string) string {
-	if len(cell) > 1 && cell[0] == '\'' && strings.Contains(formulaStarts, cell[1:2]) {
-		return cell[1:]
+	if text, marked := strings.CutPrefix(cell, "'"); marked && startsFormula(text) {
+		return text
 	}
 	return cell
 }

@@ -150,9 +150,9 @@ func TestCSVWriter_NoCellIsAFormula(t *testing.T) {
 	// The starts are those of OWASP's page on CSV injection.
 	var b bytes.Buffer
 	w := interop.NewCSVWriter(&b)
-	require.NoError(t, w.Write([]string{"=1+1", "+44", "-5", "@SUM(A1)", "\tx", "\rx", "plain", "", "a=b", "5-3"}))
+	require.NoError(t, w.Write([]string{"=1+1", "+44", "-5", "@SUM(A1)", "\tx", "\rx", "\nx", "＝1", "plain", "", "a=b", "5-3"}))
 	require.NoError(t, w.Flush())
-	require.Equal(t, "'=1+1,'+44,'-5,'@SUM(A1),'\tx,\"'\rx\",plain,,a=b,5-3\n", b.String())
+	require.Equal(t, "'=1+1,'+44,'-5,'@SUM(A1),'\tx,\"'\rx\",\"'\nx\",'＝1,plain,,a=b,5-3\n", b.String())
 	require.Equal(t, line.Text("=JB"), entryOf(t, one(t, options(), "operator='=JB"), line.KindOccasion).Body.(line.Occasion).Operator.Written)
 }
 

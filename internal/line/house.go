@@ -28,6 +28,7 @@ type (
 		Zone      string `json:"zone"`
 		Reference string `json:"reference_pattern,omitzero"` // regular expression a patient reference must match; empty: any
 		Example   string `json:"reference_example,omitzero"` // one that matches, shown beside the field
+		Language  string `json:"language,omitzero"`          // BCP 47 tag, for whoever chose none; empty: as each browser asks
 	}
 
 	// Account makes or changes a person's account. Secrets stand elsewhere.
@@ -38,6 +39,7 @@ type (
 		Initials Text   `json:"initials,omitzero"`
 		Role     string `json:"role"` // nurse, doctor, lead or administrator
 		Closed   bool   `json:"closed,omitzero"`
+		Language string `json:"language,omitzero"` // BCP 47 tag of the one the person chose; empty: none
 	}
 
 	// OperatorLink ties a name as written to an account. It counts once the

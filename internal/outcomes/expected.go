@@ -110,8 +110,8 @@ func (m *CaseMix) Reading(e Expected) []line.Message {
 		key = "learning.expected.more"
 	}
 	return []line.Message{
-		line.Say(key, "failed", e.Failed, "expected", line.Number(e.Failures), "unit", m.unit, "n", e.Trials,
+		line.Say(key, "failed", e.Failed, "expected", line.Number(e.Failures), "units", m.unit.Plural(), "n", e.Trials,
 			"ratio", line.Number(e.Ratio), "lower", line.Number(e.Interval.Lower), "upper", line.Number(e.Interval.Upper)),
-		line.Say("learning.expected.basis", "unit", m.unit, "n", m.Trials, "failed", m.Failed),
+		line.Say("learning.expected.basis", "units", m.unit.Plural(), "n", m.Trials, "failed", m.Failed),
 	}
 }

@@ -62,13 +62,13 @@ func (c Curve) Tells() bool { return len(c.Trials) >= few }
 // Reading says which sums signalled, and what a signal is worth.
 func (c Curve) Reading() []line.Message {
 	if !c.Tells() {
-		return []line.Message{line.Say("learning.read.few", "n", few, "unit", c.Unit)}
+		return []line.Message{line.Say("learning.read.few", "n", few, "units", c.Unit.Plural())}
 	}
 	b := c.Standard.Behaviour()
 	if c.LearnedAt == 0 {
-		return []line.Message{line.Say("learning.read.not-yet", "unit", c.Unit, "usual", line.Number(b.AdequateIn), "rate", line.Share(c.Standard.Acceptable))}
+		return []line.Message{line.Say("learning.read.not-yet", "units", c.Unit.Plural(), "usual", line.Number(b.AdequateIn), "rate", line.Share(c.Standard.Acceptable))}
 	}
-	says := []line.Message{line.Say("learning.read.adequate", "unit", c.Unit, "at", c.LearnedAt,
+	says := []line.Message{line.Say("learning.read.adequate", "unit", c.Unit, "units", c.Unit.Plural(), "at", c.LearnedAt,
 		"chance", line.Share(b.FalselyAdequate), "within", FollowedFor, "rate", line.Share(c.Standard.Unacceptable))}
 	if len(c.Watch.Signals) == 0 {
 		says = append(says, line.Say("learning.read.calm", "unit", c.Unit))
@@ -81,5 +81,5 @@ func (c Curve) Reading() []line.Message {
 // FalseAlarms says how often the watching sum signals by chance.
 func (s Standard) FalseAlarms(u Unit) line.Message {
 	every := s.watching(s.Acceptable).AverageRunLength(s.WatchLimit)
-	return line.Say("learning.read.false-alarm", "unit", u, "every", line.Number(every), "rate", line.Share(s.Acceptable))
+	return line.Say("learning.read.false-alarm", "units", u.Plural(), "every", line.Number(every), "rate", line.Share(s.Acceptable))
 }

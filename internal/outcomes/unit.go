@@ -35,6 +35,9 @@ func (u Unit) String() string { return [...]string{"occasion", "attempt"}[u] }
 // Word is the key of the catalogue under which one trial is named.
 func (u Unit) Word() string { return "trial." + u.String() }
 
+// Plural names several trials.
+func (u Unit) Plural() line.Message { return line.Say(u.Word() + "s") }
+
 func (u Unit) of(tried []line.Tried) []line.Tried {
 	if u == PerAttempt {
 		return tried

@@ -18,6 +18,9 @@ type copier interface {
 	NewBackup(to string) (*sqlite.Backup, error)
 }
 
+// unfinished ends the name of a copy until it is checked.
+const unfinished = ".partial"
+
 // Backup copies the record as it stands at one moment to a file, while others
 // read and write. The copy is checked before it takes the name: whatever was
 // under that name stays until then.
@@ -29,11 +32,11 @@ func (s *Store) Backup(ctx context.Context, to string) error {
 	if same {
 		return fault.New(fault.Invalid, "store.backup-onto-itself", "file", to)
 	}
-	partial := to + ".partial"
+	partial := to + unfinished
 	if err := remove(partial); err != nil {
 		return fmt.Errorf("backup to %s: %w", to, err)
 	}
-	err = s.copyTo(ctx, partial)
+	err = copyTo(ctx, s.readers, partial)
 	if err == nil {
 		err = checkCopy(ctx, partial)
 	}
@@ -69,13 +72,27 @@ func remove(path string) error {
 	return nil
 }
 
+// pagesAtOnce is how much is copied before it is asked whether to go on.
+// Tests make it small.
+var pagesAtOnce int32 = 4096
+
 // copyTo makes a copy with SQLite's online backup.
-func (s *Store) copyTo(ctx context.Context, path string) error {
-	conn, err := s.readers.Conn(ctx)
+func copyTo(ctx context.Context, db *sql.DB, path string) error {
+	conn, err := db.Conn(ctx)
 	if err != nil {
 		return err
 	}
 	defer func() { _ = conn.Close() }()
+	// One reading transaction around all steps, and so a copy of one moment.
+	// Writers do not wait: the log keeps the old pages.
+	tx, err := conn.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = tx.Rollback() }()
+	if _, err := tx.ExecContext(ctx, schemaVersion.text); err != nil { // a transaction begins with its first question
+		return err
+	}
 	return conn.Raw(func(driver any) error {
 		c, ok := driver.(copier)
 		if !ok {
@@ -85,16 +102,16 @@ func (s *Store) copyTo(ctx context.Context, path string) error {
 		if err != nil {
 			return err
 		}
-		// All pages in one step, and so of one moment. Writers do not wait: the
-		// log keeps the old pages.
-		if _, err := b.Step(-1); err != nil {
-			return errors.Join(err, b.Finish())
+		for more := true; more && err == nil; {
+			if more, err = b.Step(pagesAtOnce); err == nil {
+				err = ctx.Err()
+			}
 		}
-		return b.Finish()
+		return errors.Join(err, b.Finish())
 	})
 }
 
-// checkCopy refuses a copy that is damaged or not in today's shape.
+// checkCopy refuses a copy that is damaged, empty, or of a newer program.
 func checkCopy(ctx context.Context, path string) (err error) {
 	db, err := sql.Open("sqlite", source(path, "mode=ro", "immutable=1"))
 	if err != nil {
@@ -108,12 +125,22 @@ func checkCopy(ctx context.Context, path string) (err error) {
 	if answer != "ok" {
 		return fault.Wrap(errors.New(answer), fault.Internal, "store.copy-damaged")
 	}
-	return checkVersion(ctx, db, path)
+	switch has, err := version(ctx, db); {
+	case err != nil:
+		return translate(err)
+	case has == 0:
+		return fault.New(fault.Conflict, "store.not-a-record")
+	}
+	if err := checkVersion(ctx, db, path); !older(err) {
+		return err
+	}
+	return nil
 }
 
-// keep gives the checked copy its name, for good.
+// keep gives the checked copy its name, for good. Only its owner may read it.
 func keep(partial, to string) error {
 	for _, step := range []func() error{
+		func() error { return os.Chmod(partial, 0o600) },
 		func() error { return syncFile(partial) },
 		func() error { return os.Rename(partial, to) },
 		func() error { return syncFile(filepath.Dir(to)) },
@@ -127,9 +154,17 @@ func keep(partial, to string) error {
 
 // syncFile puts a file, or the names in a folder, on the disk for good.
 func syncFile(path string) error {
-	f, err := os.Open(path)
+	f, err := os.Open(path) // #nosec G304 -- the copy made a moment ago, or its folder
 	if err != nil {
 		return err
 	}
 	return errors.Join(f.Sync(), f.Close())
 }
+
+// older reports whether the error is of a file that an older program used last.
+func older(err error) bool {
+	var f *fault.Error
+	return errors.As(err, &f) && f.Key == "store.schema-older"
+}
+
+var schemaVersion = stated(whole, "read the version of the tables", "PRAGMA schema_version")

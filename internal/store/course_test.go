@@ -7,7 +7,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"dwellbook/internal/line"
-	"dwellbook/internal/store"
 )
 
 // infections is a stay whose line was moved on, came out infected, and what
@@ -72,22 +71,4 @@ func TestInserters_AreTheAccountsThatSucceeded(t *testing.T) {
 	require.Equal(t, []line.ID{"doctor-1"}, names())
 	w.must(w.ofHouse(line.OperatorLink{Account: "nurse-7", Written: "NA", Accepted: line.Yes}))
 	require.Equal(t, []line.ID{"doctor-1", "nurse-7"}, names())
-}
-
-// A file of the shape before this one is brought to the same tables as one
-// made anew.
-func TestOpen_FillsInWhatLinesCameToFromOlderFiles(t *testing.T) {
-	t.Parallel()
-	path := freshFile(t)
-	clock := &clock{}
-	clock.set(100)
-	w := &ward{record: openFile(t, path, store.Options{Clock: clock.Now}), t: t, clock: clock}
-	w.infections()
-	require.NoError(t, w.Close())
-	_, err := raw(t, path).ExecContext(t.Context(), `DROP INDEX line_placed;
-		ALTER TABLE line DROP COLUMN placed_ward; ALTER TABLE line DROP COLUMN asepsis; ALTER TABLE line DROP COLUMN infection;
-		UPDATE mark SET c = c & ~(3 << 62); `+withoutLog+withoutDelivery+withoutOwnRecord+` DELETE FROM goose_db_version WHERE version_id > 4`)
-	require.NoError(t, err)
-	again := openFile(t, path, store.Options{Clock: clock.Now})
-	requireRebuilt(t, again)
 }

@@ -22,6 +22,24 @@ func TestSecretsAndSettings(t *testing.T) {
 	hash, err := w.Secret(t.Context(), "a1")
 	require.NoError(t, err)
 	require.Equal(t, "two", hash)
+	for _, step := range []struct {
+		account line.ID
+		next    func() error
+		want    int64
+	}{
+		{"a2", nil, 0},
+		{"a1", nil, 2},
+		{"a1", func() error { return w.NextGeneration(t.Context(), "a1") }, 3},
+		{"a1", func() error { return w.SetSecret(t.Context(), "a2", "one") }, 3},
+		{"a2", nil, 1},
+	} {
+		if step.next != nil {
+			require.NoError(t, step.next())
+		}
+		generation, err := w.Generation(t.Context(), step.account)
+		require.NoError(t, err)
+		require.Equal(t, step.want, generation)
+	}
 
 	_, ok, err := w.Setting(t.Context(), "s")
 	require.NoError(t, err)
@@ -45,19 +63,49 @@ func TestSecretsAndSettings(t *testing.T) {
 func TestSignInFailures_AreCountedFromAMoment(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)
-	for i := range 3 {
-		require.NoError(t, w.NoteSignInFailure(t.Context(), "ada", noon.Add(time.Duration(i)*time.Minute)))
+	count := func(name, place string, since time.Time) account.Failures {
+		f, err := w.SignInFailures(t.Context(), name, place, since)
+		require.NoError(t, err)
+		return f
 	}
-	require.NoError(t, w.NoteSignInFailure(t.Context(), "bo", noon))
-	n, last, err := w.SignInFailures(t.Context(), "ada", noon.Add(time.Minute))
-	require.NoError(t, err)
-	require.Equal(t, 2, n)
-	require.Equal(t, noon.Add(2*time.Minute), last)
-	require.NoError(t, w.ClearSignInFailures(t.Context(), "ada"))
-	n, last, err = w.SignInFailures(t.Context(), "ada", time.Time{})
-	require.NoError(t, err)
-	require.Zero(t, n)
-	require.True(t, last.IsZero())
+	for i := range 3 {
+		require.NoError(t, w.NoteSignInFailure(t.Context(), "ada", "desk", noon.Add(time.Duration(i)*time.Minute)))
+	}
+	require.NoError(t, w.NoteSignInFailure(t.Context(), "ada", "away", noon.Add(time.Hour)))
+	require.NoError(t, w.NoteSignInFailure(t.Context(), "bo", "desk", noon))
+	for _, c := range []struct {
+		name, place string
+		want        account.Failures
+	}{
+		{"ada", "desk", account.Failures{N: 2, Last: noon.Add(2 * time.Minute)}},
+		{"ada", "", account.Failures{N: 3, Last: noon.Add(time.Hour)}},
+		{"", "desk", account.Failures{N: 2, Last: noon.Add(2 * time.Minute)}},
+		{"bo", "away", account.Failures{}},
+	} {
+		require.Equal(t, c.want, count(c.name, c.place, noon.Add(time.Minute)), "%q at %q", c.name, c.place)
+	}
+	require.NoError(t, w.ClearSignInFailures(t.Context(), "ada", "desk"))
+	require.Zero(t, count("ada", "desk", time.Time{}))
+	require.Equal(t, 1, count("ada", "", time.Time{}).N)
+	require.NoError(t, w.NoteSignInFailure(t.Context(), "ada", "desk", noon.Add(25*time.Hour)))
+	require.Zero(t, count("bo", "", time.Time{}), "what is a day old is dropped")
+}
+
+func TestKnownDevice_IsOfThePersonWhoSignedInOnIt(t *testing.T) {
+	t.Parallel()
+	w := newWard(t)
+	for range 2 {
+		require.NoError(t, w.KnowDevice(t.Context(), "tablet", "a1"))
+	}
+	for _, c := range []struct {
+		device  string
+		account line.ID
+		want    bool
+	}{{"tablet", "a1", true}, {"tablet", "a2", false}, {"phone", "a1", false}} {
+		known, err := w.KnownDevice(t.Context(), c.device, c.account)
+		require.NoError(t, err)
+		require.Equal(t, c.want, known, c)
+	}
 }
 
 func TestDrafts_BelongToWhoTypedThem(t *testing.T) {
@@ -77,10 +125,6 @@ func TestDrafts_BelongToWhoTypedThem(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, list)
 }
-
-// withoutDelivery takes a file back to the shape it had before devices handed
-// anything over.
-const withoutDelivery = `DROP TABLE delivered; `
 
 func TestDelivered_IsNotedOnceWithWhatWaits(t *testing.T) {
 	t.Parallel()
@@ -114,14 +158,21 @@ func TestAccesses_LatestFirst(t *testing.T) {
 	t.Parallel()
 	w := newWard(t)
 	for i, who := range []string{"a1", "a2", "a3"} {
-		require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: who, Subject: 7, What: "line", At: noon.Add(time.Duration(i) * time.Minute)}))
+		require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: who, Subject: 7, Line: int64(10 + i), What: "line", At: noon.Add(time.Duration(i) * time.Minute)}))
 	}
 	require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: "a1", Subject: 8, What: "line", At: noon}))
+	require.NoError(t, w.NoteAccess(t.Context(), account.Access{Account: "a1", Record: "a2", What: "record", At: noon}))
+	latest, err := w.LatestAccesses(t.Context(), 2)
+	require.NoError(t, err)
+	require.Equal(t, []account.Access{
+		{Account: "a1", Subject: 8, What: "line", At: noon},
+		{Account: "a3", Subject: 7, Line: 12, What: "line", At: noon.Add(2 * time.Minute)},
+	}, latest, "of patients only")
 	list, err := w.Accesses(t.Context(), 7, 2)
 	require.NoError(t, err)
 	require.Equal(t, []account.Access{
-		{Account: "a3", Subject: 7, What: "line", At: noon.Add(2 * time.Minute)},
-		{Account: "a2", Subject: 7, What: "line", At: noon.Add(time.Minute)},
+		{Account: "a3", Subject: 7, Line: 12, What: "line", At: noon.Add(2 * time.Minute)},
+		{Account: "a2", Subject: 7, Line: 11, What: "line", At: noon.Add(time.Minute)},
 	}, list)
 }
 

@@ -13,11 +13,14 @@ import (
 )
 
 func init() {
-	atOnce, replayTogether = 7, 5
+	atOnce, replayTogether, pagesAtOnce = 7, 5, 3
 }
 
 // DerivedTables are the tables that follow from the entries.
 var DerivedTables = derivedTables
+
+// Shapes lists the migrations, over a file.
+var Shapes = shapes
 
 // LineKeyOf is a line's key also where no occasion of it stands; 0: none.
 func LineKeyOf(t testing.TB, s *Store, id line.ID) line.Key {

@@ -16,8 +16,8 @@ func (s *Store) put(ctx context.Context, st *statement, args ...any) error {
 	return s.write(ctx, func(w *writer) (change, error) { return change{}, w.exec(st, args...) })
 }
 
-// SetSecret keeps the hashed passphrase of an account; an invitation that is
-// still open ends.
+// SetSecret keeps the hashed passphrase of an account, under a new generation;
+// an invitation that is still open ends.
 func (s *Store) SetSecret(ctx context.Context, account line.ID, hash string) error {
 	return s.write(ctx, func(w *writer) (change, error) {
 		if err := w.exec(dropInvitation, string(account)); err != nil {
@@ -32,35 +32,16 @@ func (s *Store) Secret(ctx context.Context, account line.ID) (string, error) {
 	return found(ctx, s, secretOf, value[string], "store.no-secret", string(account))
 }
 
-// NoteSignInFailure notes that somebody failed to sign in under the name.
-func (s *Store) NoteSignInFailure(ctx context.Context, name string, at time.Time) error {
-	return s.put(ctx, noteFailure, name, at.UnixMilli())
+// Generation is how often the secret of an account was set or its sessions were
+// ended; 0 where there is no secret.
+func (s *Store) Generation(ctx context.Context, account line.ID) (int64, error) {
+	n, _, err := one(ctx, s, generationOf, value[int64], string(account))
+	return n, err
 }
 
-// SignInFailures counts the failures under the name from since on, and gives
-// the moment of the last; without any, the zero time.
-func (s *Store) SignInFailures(ctx context.Context, name string, since time.Time) (n int, last time.Time, err error) {
-	type failures struct {
-		n  int
-		ms int64
-	}
-	f, _, err := one(ctx, s, failuresOf, func(row scan) (failures, error) {
-		var f failures
-		return f, row(&f.n, &f.ms)
-	}, name, since.UnixMilli())
-	if f.n > 0 {
-		last = time.UnixMilli(f.ms).UTC()
-	}
-	return f.n, last, err
-}
-
-// ClearSignInFailures forgets the failures under the name.
-func (s *Store) ClearSignInFailures(ctx context.Context, name string) error {
-	n, _, err := s.SignInFailures(ctx, name, time.UnixMilli(0))
-	if err != nil || n == 0 {
-		return err
-	}
-	return s.put(ctx, clearFailures, name)
+// NextGeneration ends what stands on the generation of an account's secret.
+func (s *Store) NextGeneration(ctx context.Context, account line.ID) error {
+	return s.put(ctx, nextGeneration, string(account))
 }
 
 // Setting is a value kept under a name; ok is false where there is none.
@@ -192,17 +173,17 @@ func (s *sessions) Commit(token string, data []byte, expiry time.Time) error {
 func (s *sessions) Delete(token string) error { return s.DeleteCtx(background, token) }
 
 var (
-	setSecret     = stated(writing, "keep a secret", "INSERT OR REPLACE INTO secret (account, hash) VALUES (?, ?)")
-	secretOf      = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
-	noteFailure   = stated(writing, "note a failed sign-in", "INSERT INTO sign_in_failure (name, at_ms) VALUES (?, ?)")
-	failuresOf    = stated(reading, "count failed sign-ins", "SELECT count(*), coalesce(max(at_ms), 0) FROM sign_in_failure WHERE name = ? AND at_ms >= ?")
-	clearFailures = stated(writing, "forget failed sign-ins", "DELETE FROM sign_in_failure WHERE name = ?")
-	settingOf     = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
-	setSetting    = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
-	newSetting    = stated(writing, "keep a setting where there is none", "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING")
-	deleteSetting = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
-	sessionOf     = stated(reading, "read a session", "SELECT data, expires_ms FROM session WHERE token = ?")
-	keepSession   = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
-	dropSession   = stated(writing, "end a session", "DELETE FROM session WHERE token = ?")
-	dropEnded     = stated(writing, "drop ended sessions", "DELETE FROM session WHERE expires_ms <= ?")
+	setSecret = stated(writing, "keep a secret",
+		"INSERT INTO secret (account, hash) VALUES (?, ?) ON CONFLICT (account) DO UPDATE SET hash = excluded.hash, generation = generation + 1")
+	generationOf   = stated(reading, "read a secret's generation", "SELECT generation FROM secret WHERE account = ?")
+	nextGeneration = stated(writing, "end a secret's generation", "UPDATE secret SET generation = generation + 1 WHERE account = ?")
+	secretOf       = stated(reading, "read a secret", "SELECT hash FROM secret WHERE account = ?")
+	settingOf      = stated(reading, "read a setting", "SELECT value FROM setting WHERE name = ?")
+	setSetting     = stated(writing, "keep a setting", "INSERT OR REPLACE INTO setting (name, value) VALUES (?, ?)")
+	newSetting     = stated(writing, "keep a setting where there is none", "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT DO NOTHING")
+	deleteSetting  = stated(writing, "forget a setting", "DELETE FROM setting WHERE name = ?")
+	sessionOf      = stated(reading, "read a session", "SELECT data, expires_ms FROM session WHERE token = ?")
+	keepSession    = stated(writing, "keep a session", "INSERT OR REPLACE INTO session (token, data, expires_ms) VALUES (?, ?, ?)")
+	dropSession    = stated(writing, "end a session", "DELETE FROM session WHERE token = ?")
+	dropEnded      = stated(writing, "drop ended sessions", "DELETE FROM session WHERE expires_ms <= ?")
 )

@@ -194,3 +194,18 @@ func (s *Store) checkpoints(ctx context.Context) {
 		}
 	}
 }
+
+// Size is the bytes of the record on disk: the file, and its log.
+func (s *Store) Size() (int64, error) {
+	file, err := os.Stat(s.path)
+	if err != nil {
+		return 0, err
+	}
+	size := file.Size()
+	if log, err := os.Stat(s.path + "-wal"); err == nil {
+		size += log.Size()
+	} else if !errors.Is(err, fs.ErrNotExist) {
+		return 0, err
+	}
+	return size, nil
+}

@@ -13,12 +13,6 @@ import (
 	"dwellbook/internal/store"
 )
 
-// withoutOwnRecord takes a file back to the shape it had before people could
-// answer for their attempts and share their records.
-const withoutOwnRecord = `DROP TABLE agreement; DROP TABLE record_share; DROP INDEX access_record;
-	ALTER TABLE access DROP COLUMN record; ALTER TABLE attempt DROP COLUMN difficulty; ALTER TABLE attempt DROP COLUMN supervised;
-	ALTER TABLE attempt DROP COLUMN supervisor; ALTER TABLE attempt DROP COLUMN version;`
-
 // tried is an occasion without a line that kim writes down for jo.
 func (w *ward) tried(id line.ID, hours float64, o line.Occasion) line.Entry {
 	o.Outcome = line.WithoutLine
@@ -163,31 +157,6 @@ func TestLooks_AreThoseAtThePersonsRecord(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, want, got, "%q", record)
 	}
-}
-
-// A file of the shape before this one is brought to the same tables as one
-// made anew.
-func TestOpen_FillsInWhoWroteAttemptsDownInOlderFiles(t *testing.T) {
-	t.Parallel()
-	path := freshFile(t)
-	clock := &clock{}
-	clock.set(100)
-	w := &ward{record: openFile(t, path, store.Options{Clock: clock.Now}), t: t, clock: clock}
-	w.must(w.admission("p1", 0, "north"))
-	first := w.must(w.tried("l1", 1, line.Occasion{Attempts: failedBy("jo", 0)}))
-	by := w.correction(first, first, w.tried("l1", 1, line.Occasion{Attempts: failedBy("jo", 0)}))
-	by.Author = "jo"
-	w.must(by)
-	w.must(w.tried("l2", 2, line.Occasion{Operator: line.Operator{Account: "jo"}, Count: 2}))
-	require.NoError(t, w.Close())
-	_, err := raw(t, path).ExecContext(t.Context(), withoutLog+withoutDelivery+withoutOwnRecord+`
-		UPDATE attempt SET author = 'kim'; DELETE FROM goose_db_version WHERE version_id > 5`)
-	require.NoError(t, err)
-	again := openFile(t, path, store.Options{Clock: clock.Now})
-	requireRebuilt(t, again)
-	list, err := again.Attempts(t.Context(), "jo")
-	require.NoError(t, err)
-	require.Equal(t, []bool{false, true}, []bool{list[0].ByOther, list[1].ByOther})
 }
 
 func TestEntries_CarryOwnRecordsToAnotherRecord(t *testing.T) {

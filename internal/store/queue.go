@@ -107,6 +107,14 @@ func (s *Store) submit(ctx context.Context, j *job) error {
 	}
 }
 
+// Waiting is how many acts of writing are waiting or running.
+func (s *Store) Waiting() int64 {
+	if s.queue == nil {
+		return 0
+	}
+	return s.queue.busy.Load()
+}
+
 // quiet reports whether nobody is writing.
 func (q *queue) quiet() bool { return q.busy.Load() == 0 }
 

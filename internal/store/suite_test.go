@@ -59,9 +59,27 @@ type record interface {
 	AccountBySignIn(ctx context.Context, name string) (account.Account, error)
 	SetSecret(ctx context.Context, id line.ID, hash string) error
 	Secret(ctx context.Context, id line.ID) (string, error)
-	NoteSignInFailure(ctx context.Context, name string, at time.Time) error
-	SignInFailures(ctx context.Context, name string, since time.Time) (int, time.Time, error)
-	ClearSignInFailures(ctx context.Context, name string) error
+	Generation(ctx context.Context, id line.ID) (int64, error)
+	NextGeneration(ctx context.Context, id line.ID) error
+	NoteSignInFailure(ctx context.Context, name, place string, at time.Time) error
+	SignInFailures(ctx context.Context, name, place string, since time.Time) (account.Failures, error)
+	ClearSignInFailures(ctx context.Context, name, place string) error
+	KnowDevice(ctx context.Context, device string, id line.ID) error
+	KnownDevice(ctx context.Context, device string, id line.ID) (bool, error)
+	SecondStep(ctx context.Context, id line.ID) (account.SecondStep, bool, error)
+	SetSecondStep(ctx context.Context, id line.ID, step account.SecondStep) error
+	UseStep(ctx context.Context, id line.ID, step int64) (bool, error)
+	DropSecondStep(ctx context.Context, id line.ID) error
+	SetRecoveryCodes(ctx context.Context, id line.ID, hashes []string) error
+	UseRecoveryCode(ctx context.Context, id line.ID, hash string) (bool, error)
+	RecoveryCodes(ctx context.Context, id line.ID) (int, error)
+	Tablets(ctx context.Context) ([]account.Tablet, error)
+	Tablet(ctx context.Context, device string) (account.Tablet, bool, error)
+	SetTablet(ctx context.Context, t account.Tablet) error
+	DropTablet(ctx context.Context, device string) error
+	PINHolders(ctx context.Context, device string) ([]line.ID, error)
+	SetPIN(ctx context.Context, id line.ID, hash string) error
+	PIN(ctx context.Context, id line.ID) (string, bool, error)
 	Setting(ctx context.Context, name string) (string, bool, error)
 	SettingOr(ctx context.Context, name, value string) (string, error)
 	SetSetting(ctx context.Context, name, value string) error
@@ -72,6 +90,7 @@ type record interface {
 	NoteGreeted(ctx context.Context, id line.ID, role account.Role) error
 	NoteAccess(ctx context.Context, a account.Access) error
 	Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error)
+	LatestAccesses(ctx context.Context, limit int) ([]account.Access, error)
 	KeepDraft(ctx context.Context, d account.Draft) error
 	Drafts(ctx context.Context, id line.ID) ([]account.Draft, error)
 	DropDraft(ctx context.Context, id line.ID, draft string) error

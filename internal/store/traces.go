@@ -12,12 +12,17 @@ import (
 
 // NoteAccess notes that somebody opened a patient, or a copy of a person's record.
 func (s *Store) NoteAccess(ctx context.Context, a account.Access) error {
-	return s.put(ctx, noteAccess, a.Account, a.Subject, a.What, a.At.UnixMilli(), a.Record)
+	return s.put(ctx, noteAccess, a.Account, a.Subject, a.Line, a.What, a.At.UnixMilli(), a.Record)
 }
 
 // Accesses gives who opened a patient, the latest first, limit at most.
 func (s *Store) Accesses(ctx context.Context, subject line.Key, limit int) ([]account.Access, error) {
 	return all(ctx, s, accessesOf, scanAccess, int64(subject), limit)
+}
+
+// LatestAccesses gives who opened any patient, the latest first, limit at most.
+func (s *Store) LatestAccesses(ctx context.Context, limit int) ([]account.Access, error) {
+	return all(ctx, s, latestAccesses, scanAccess, limit)
 }
 
 // Looks gives who opened a copy of a person's record, the latest first, limit at most.
@@ -28,7 +33,7 @@ func (s *Store) Looks(ctx context.Context, record line.ID, limit int) ([]account
 func scanAccess(row scan) (account.Access, error) {
 	var a account.Access
 	var ms int64
-	err := row(&a.Account, &a.Subject, &a.What, &ms, &a.Record)
+	err := row(&a.Account, &a.Subject, &a.Line, &a.What, &ms, &a.Record)
 	a.At = time.UnixMilli(ms).UTC()
 	return a, err
 }
@@ -71,13 +76,14 @@ func (s *Store) DropDraft(ctx context.Context, id line.ID, draft string) error {
 	return s.put(ctx, dropDraft, string(id), draft)
 }
 
-const accessColumns = "account, subject, what, at_ms, record"
+const accessColumns = "account, subject, line, what, at_ms, record"
 
 var (
-	noteAccess = stated(writing, "note who opened what", "INSERT INTO access (account, subject, what, at_ms, record) VALUES (?, ?, ?, ?, ?)")
+	noteAccess = stated(writing, "note who opened what", "INSERT INTO access (account, subject, line, what, at_ms, record) VALUES (?, ?, ?, ?, ?, ?)")
 	accessesOf = stated(reading, "read who opened a patient",
 		"SELECT "+accessColumns+" FROM access WHERE subject = ? ORDER BY number DESC LIMIT ?")
-	looksAt = stated(reading, "read who opened a record",
+	latestAccesses = stated(reading, "read who opened patients last", "SELECT "+accessColumns+" FROM access WHERE subject <> 0 ORDER BY number DESC LIMIT ?")
+	looksAt        = stated(reading, "read who opened a record",
 		"SELECT "+accessColumns+" FROM access WHERE record = ? AND record <> '' ORDER BY number DESC LIMIT ?")
 	keepDraft = stated(writing, "keep a draft", "INSERT OR REPLACE INTO draft (account, id, path, form, at_ms) VALUES (?, ?, ?, ?, ?)")
 	draftsOf  = stated(reading, "read drafts", `SELECT f.id, f.account, f.path, f.form, f.at_ms,

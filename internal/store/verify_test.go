@@ -18,12 +18,6 @@ import (
 	"dwellbook/internal/store"
 )
 
-// withoutLog takes a file back to the shape it had before there was a log.
-const withoutLog = withoutFirstUse + "DROP TABLE log; ALTER TABLE entry DROP COLUMN texts;"
-
-// withoutFirstUse takes a file back to the shape it had before invitations.
-const withoutFirstUse = "DROP TABLE invitation; DROP TABLE greeted;"
-
 // told is a small record in which every table has rows: patients, corrections,
 // a patient moved and one erased, accounts, policies, names that were accepted.
 func (w *ward) told() {
@@ -158,22 +152,6 @@ func TestLog_GoesOnWhereAnotherProcessEnded(t *testing.T) {
 		second.must(second.admission(line.ID(fmt.Sprintf("b%d", i)), 0, "north"))
 	}
 	requireVerified(t, first)
-}
-
-// A file from before there was a log has all its entries in it once opened,
-// the same as if it had always been there.
-func TestOpen_TakesOlderEntriesIntoTheLog(t *testing.T) {
-	t.Parallel()
-	path, w := toldFile(t)
-	size := w.size()
-	require.NoError(t, w.Close())
-	_, err := raw(t, path).ExecContext(t.Context(), withoutLog+"DELETE FROM goose_db_version WHERE version_id > 7")
-	require.NoError(t, err)
-	again := openFile(t, path, store.Options{})
-	requireRebuilt(t, again)
-	now, _, err := again.Root(t.Context())
-	require.NoError(t, err)
-	require.Equal(t, size, now)
 }
 
 func (w *ward) size() int64 {

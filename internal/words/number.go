@@ -1,34 +1,53 @@
 package words
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"dwellbook/internal/line"
 )
 
 // Number writes a share, hours, a p-value or a number: no more figures than
 // such a number can bear, and a dash for what is not known or has no end.
-func Number(v any) string {
+func Number(ctx context.Context, v any) string {
+	l := To(ctx).Language
 	switch v := v.(type) {
 	case line.Share:
-		return written(100*float64(v), percent)
+		return l.written(100*float64(v), percent)
 	case line.Hours:
-		return written(float64(v), hours)
+		return l.written(float64(v), hours)
 	case line.PValue:
-		return written(float64(v), pValue)
+		return l.written(float64(v), pValue)
 	case line.Number:
-		return written(float64(v), figures)
+		return l.written(float64(v), figures)
 	}
 	return fmt.Sprint(v)
 }
 
-func written(x float64, as func(float64) string) string {
+// Decimal writes a number with so many decimals.
+func Decimal(ctx context.Context, x float64, decimals int) string {
+	return To(ctx).Language.marked(strconv.FormatFloat(x, 'f', decimals, 64))
+}
+
+// DecimalMark is what the reader's language writes between whole and parts.
+func DecimalMark(ctx context.Context) string { return To(ctx).Language.decimal }
+
+func (l *Language) written(x float64, as func(float64) string) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return "–"
 	}
-	return as(x)
+	return l.marked(as(x))
+}
+
+// marked puts the language's decimal mark in the place of the point.
+func (l *Language) marked(number string) string {
+	if l.decimal == "." {
+		return number
+	}
+	return strings.Replace(number, ".", l.decimal, 1)
 }
 
 func hours(h float64) string {

@@ -22,11 +22,11 @@ func TestNumber_ShowsNoMoreFiguresThanItCanBear(t *testing.T) {
 		{line.Number(0), "0"}, {line.Number(1.234), "1.23"}, {line.Number(38.52), "38.5"}, {line.Number(123.4), "123"},
 		{12, "12"}, {"Alder", "Alder"},
 	} {
-		require.Equal(t, c.want, words.Number(c.v))
+		require.Equal(t, c.want, words.Number(t.Context(), c.v))
 	}
 	for _, none := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
 		for _, v := range []any{line.Share(none), line.Hours(none), line.PValue(none), line.Number(none)} {
-			require.Equal(t, "–", words.Number(v))
+			require.Equal(t, "–", words.Number(t.Context(), v))
 		}
 	}
 }

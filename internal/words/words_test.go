@@ -37,7 +37,7 @@ func TestSpan(t *testing.T) {
 		{23*h + 59*time.Minute, "23 h 59"}, {24 * h, "24 h"}, {24*h + 59*time.Minute, "24 h"}, {47*h + 59*time.Minute, "47 h"},
 		{48 * h, "2 d"}, {49 * h, "2 d 1 h"}, {96*h + 30*time.Minute, "4 d"}, {-30 * time.Minute, "-30 min"}, {-50 * h, "-2 d 2 h"},
 	} {
-		require.Equal(t, c.want, words.Span(c.d), "%s", c.d)
+		require.Equal(t, c.want, words.Span(t.Context(), c.d), "%s", c.d)
 	}
 }
 

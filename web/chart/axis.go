@@ -1,8 +1,10 @@
 package chart
 
 import (
+	"cmp"
 	"math"
 	"strconv"
+	"strings"
 )
 
 // scale takes values to places on the sheet.
@@ -117,7 +119,7 @@ func (a Axis) written(ticks []float64) []string {
 		if v == 0 {
 			words[i] = "0" + suffix
 		} else {
-			words[i] = number(v*factor, decimals) + suffix
+			words[i] = strings.Replace(number(v*factor, decimals), ".", cmp.Or(a.Decimal, "."), 1) + suffix
 		}
 	}
 	return words

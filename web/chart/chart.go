@@ -21,8 +21,9 @@ const (
 
 // Axis is what a length along an axis means. Every axis of values has zero on it.
 type Axis struct {
-	Label string
-	Share bool // values are shares, 0 to 1, written as percentages
+	Label   string
+	Share   bool   // values are shares, 0 to 1, written as percentages
+	Decimal string // what stands between whole and parts; empty: a point
 }
 
 // Line is a straight line across a chart with its name; without a name it is

@@ -37,7 +37,9 @@ func (p Answered) spans(ctx context.Context) []Option {
 }
 
 // onWard is a moment in full by the ward's clock.
-func onWard(w desk.Ward, at line.Minute) string { return words.Speaker{Zone: w.Location}.Stamp(at) }
+func onWard(ctx context.Context, w desk.Ward, at line.Minute) string {
+	return words.To(ctx).In(w.Location).Stamp(at)
+}
 
 // roleText is who did it, by role.
 func roleText(ctx context.Context, r account.Role) string {
@@ -77,7 +79,7 @@ func (p Answered) until(ctx context.Context, f desk.AnsweredFinding) string {
 	if f.Until >= line.Far {
 		return words.Say(ctx, "answered.no-end")
 	}
-	return words.Say(ctx, "answered.until", "at", onWard(f.Ward, f.Until), "left", f.Until.Sub(p.At))
+	return words.Say(ctx, "answered.until", "at", onWard(ctx, f.Ward, f.Until), "left", f.Until.Sub(p.At))
 }
 
 func (p Answered) followUps(ctx context.Context) TableData {
@@ -92,7 +94,7 @@ func (p Answered) followUps(ctx context.Context) TableData {
 		}
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
 			{Text: f.Ward.Name}, lineCell(ctx, f.Current), {Text: words.Say(ctx, f.Rule.Word())}, {Text: note, Private: true},
-			{Text: roleText(ctx, f.Role)}, {Text: onWard(f.Ward, f.At)},
+			{Text: roleText(ctx, f.Role)}, {Text: onWard(ctx, f.Ward, f.At)},
 		}})
 	}
 	return t

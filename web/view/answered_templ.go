@@ -72,9 +72,9 @@ func AnsweredPage(p Answered) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var4 string
-			templ_7745c5c3_Var4, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "answered.text", "at", words.Speaker{Zone: p.House.Zone}.Stamp(p.At)))
+			templ_7745c5c3_Var4, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "answered.text", "at", words.To(ctx).In(p.House.Zone).Stamp(p.At)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `answered.templ`, Line: 15, Col: 107}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `answered.templ`, Line: 15, Col: 104}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var4))
 			if templ_7745c5c3_Err != nil {

@@ -84,7 +84,7 @@ func (p Audit) item(ctx context.Context, i desk.Item) TableRow {
 	}
 	overdue := "–"
 	if i.IsDuty {
-		overdue = words.Span(i.Overdue)
+		overdue = words.Span(ctx, i.Overdue)
 	}
 	severity := SeverityOf(i.Severity)
 	return TableRow{Severity: severity, Cells: []Cell{
@@ -104,7 +104,7 @@ func whereText(ctx context.Context, i desk.Item) string {
 
 // shows says in words what the page shows.
 func (p Audit) shows(ctx context.Context) string {
-	clock := words.Speaker{Zone: p.House.Zone}
+	clock := words.To(ctx).In(p.House.Zone)
 	at := clock.Stamp(p.Report.At)
 	switch {
 	case p.KnownAsked:

@@ -24,12 +24,13 @@ const InvitationPath = "/welcome/"
 
 // Begin is one step of setting up a hospital; the form's action says which.
 type Begin struct {
-	Shell  Shell
-	Form   Form
-	House  *desk.House
-	Rows   []ListedLine // what the pasted list will make
-	Only   string       // the address that links will start with, where only this computer reaches it
-	Notice string
+	Shell     Shell
+	Form      Form
+	House     *desk.House
+	Rows      []ListedLine // what the pasted list will make
+	Only      string       // the address that links will start with, where only this computer reaches it
+	Notice    string
+	Languages words.Languages
 }
 
 // ListedLine is what one line of a pasted list will make: a ward or a person.

@@ -158,7 +158,7 @@ func BeginPage(p Begin) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = hospitalFields(p.Form).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = hospitalFields(p.Form, p.Languages).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -156,11 +156,13 @@ func beside(ctx context.Context, s desk.ShiftSum) string {
 
 func (p Calendar) openedTitle(ctx context.Context) string {
 	o := p.Opened
-	return words.Say(ctx, "calendar.opened", "day", o.Date.Format("Mon 2 Jan 2006"), "kind", dayAndNight(ctx, o.Name),
-		"from", p.clock(o.From), "until", p.clock(o.Until))
+	return words.Say(ctx, "calendar.opened", "day", words.To(ctx).Write(o.Date, words.WeekdayDate), "kind", dayAndNight(ctx, o.Name),
+		"from", p.clock(ctx, o.From), "until", p.clock(ctx, o.Until))
 }
 
-func (p Calendar) clock(at line.Minute) string { return at.Time().In(p.Ward.Location).Format("15:04") }
+func (p Calendar) clock(ctx context.Context, at line.Minute) string {
+	return words.To(ctx).In(p.Ward.Location).At(at, words.Clock)
+}
 
 // openedTable is each duty of the opened shift and how it ended.
 func (p Calendar) openedTable(ctx context.Context) TableData {
@@ -176,7 +178,7 @@ func (p Calendar) openedTable(ctx context.Context) TableData {
 		d := &p.Opened.Duties[i]
 		cells := []Cell{{Text: placeText(ctx, d.Current), Href: "/lines/" + string(d.Current.ID)}}
 		if !p.dueTogether() {
-			cells = append(cells, Cell{Text: p.stamp(d.Due)})
+			cells = append(cells, Cell{Text: p.stamp(ctx, d.Due)})
 		}
 		t.Rows = append(t.Rows, TableRow{Cells: append(cells, Cell{Text: p.ended(ctx, d)})})
 	}
@@ -194,10 +196,12 @@ func (p Calendar) dueTogether() bool {
 	return len(list) > 0
 }
 
-func (p Calendar) judged() string { return words.Speaker{Zone: p.Ward.Location}.Stamp(p.At) }
+func (p Calendar) judged(ctx context.Context) string {
+	return words.To(ctx).In(p.Ward.Location).Stamp(p.At)
+}
 
-func (p Calendar) stamp(at line.Minute) string {
-	return at.Time().In(p.Ward.Location).Format("Mon 2 Jan 15:04")
+func (p Calendar) stamp(ctx context.Context, at line.Minute) string {
+	return words.To(ctx).In(p.Ward.Location).At(at, words.WeekdayDateClock)
 }
 
 // ended says how a duty ended: by what, when, how late.
@@ -205,14 +209,14 @@ func (p Calendar) ended(ctx context.Context, d *desk.ShiftDuty) string {
 	key := "calendar.how." + d.How.String()
 	switch d.How {
 	case audit.MetInTime:
-		return words.Say(ctx, key, "by", words.Say(ctx, "calendar.by-"+d.MetBy.String()), "at", p.stamp(d.Ended))
+		return words.Say(ctx, key, "by", words.Say(ctx, "calendar.by-"+d.MetBy.String()), "at", p.stamp(ctx, d.Ended))
 	case audit.MetLate:
-		return words.Say(ctx, key, "by", words.Say(ctx, "calendar.by-"+d.MetBy.String()), "at", p.stamp(d.Ended), "late", d.Ended.Sub(d.Due))
+		return words.Say(ctx, key, "by", words.Say(ctx, "calendar.by-"+d.MetBy.String()), "at", p.stamp(ctx, d.Ended), "late", d.Ended.Sub(d.Due))
 	case audit.Open:
 		return words.Say(ctx, key, "late", p.At.Sub(d.Due))
 	case audit.Missed:
 		if d.Ended <= p.At {
-			return words.Say(ctx, "calendar.how.missed-ended", "at", p.stamp(d.Ended), "late", d.Ended.Sub(d.Due))
+			return words.Say(ctx, "calendar.how.missed-ended", "at", p.stamp(ctx, d.Ended), "late", d.Ended.Sub(d.Due))
 		}
 		return words.Say(ctx, key, "late", p.At.Sub(d.Due))
 	}

@@ -251,9 +251,9 @@ func CalendarPage(p Calendar) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var14 string
-			templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "calendar.judged", "at", p.judged()))
+			templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "calendar.judged", "at", p.judged(ctx)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `calendar.templ`, Line: 35, Col: 73}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `calendar.templ`, Line: 35, Col: 76}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var14))
 			if templ_7745c5c3_Err != nil {
@@ -266,7 +266,7 @@ func CalendarPage(p Calendar) templ.Component {
 			var templ_7745c5c3_Var15 string
 			templ_7745c5c3_Var15, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "compliancepage.footnote", "policy", p.Policy.Name(), "seq", p.Known.Seq))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `calendar.templ`, Line: 35, Col: 166}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `calendar.templ`, Line: 35, Col: 169}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var15))
 			if templ_7745c5c3_Err != nil {
@@ -470,9 +470,9 @@ func calendarTable(p Calendar) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var26 string
-			templ_7745c5c3_Var26, templ_7745c5c3_Err = templ.JoinStringErrs(d.Date.Format("Mon 2"))
+			templ_7745c5c3_Var26, templ_7745c5c3_Err = templ.JoinStringErrs(words.To(ctx).Write(d.Date, words.WeekdayDay))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `calendar.templ`, Line: 59, Col: 46}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `calendar.templ`, Line: 59, Col: 69}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var26))
 			if templ_7745c5c3_Err != nil {
@@ -1068,9 +1068,9 @@ func openedShift(p Calendar) templ.Component {
 		}
 		if p.dueTogether() {
 			var templ_7745c5c3_Var56 string
-			templ_7745c5c3_Var56, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "calendar.due-at", "at", p.stamp(p.Opened.Duties[0].Due)))
+			templ_7745c5c3_Var56, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "calendar.due-at", "at", p.stamp(ctx, p.Opened.Duties[0].Due)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `calendar.templ`, Line: 145, Col: 78}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `calendar.templ`, Line: 145, Col: 83}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var56))
 			if templ_7745c5c3_Err != nil {

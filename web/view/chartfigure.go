@@ -50,7 +50,7 @@ func tellAll(ctx context.Context, all []line.Message) string {
 }
 
 // table is the numbers for people.
-func (n Numbers) table() TableData {
+func (n Numbers) table(ctx context.Context) TableData {
 	t := TableData{Caption: n.Caption}
 	for i, head := range n.Head {
 		t.Columns = append(t.Columns, Column{Label: head, Num: i > 0})
@@ -58,7 +58,7 @@ func (n Numbers) table() TableData {
 	for _, row := range n.Rows {
 		var cells []Cell
 		for _, c := range row {
-			cells = append(cells, Cell{Text: words.Number(c)})
+			cells = append(cells, Cell{Text: words.Number(ctx, c)})
 		}
 		t.Rows = append(t.Rows, TableRow{Cells: cells})
 	}

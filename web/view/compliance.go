@@ -37,14 +37,14 @@ func (p Compliance) day(name string) string {
 	return at.Time().In(p.House.Zone).Format(time.DateOnly)
 }
 
-func (p Compliance) date(at line.Minute) string {
-	return at.Time().In(p.House.Zone).Format("Mon 2 Jan 2006")
+func (p Compliance) date(ctx context.Context, at line.Minute) string {
+	return words.To(ctx).In(p.House.Zone).At(at, words.WeekdayDate)
 }
 
 // shows says in words what the page shows.
 func (p Compliance) shows(ctx context.Context) string {
-	clock := words.Speaker{Zone: p.House.Zone}
-	text := words.Say(ctx, "compliancepage.shows", "from", p.date(p.Count.Period.From), "to", p.date(p.Count.Period.Until-1), "at", clock.Stamp(p.Count.At))
+	clock := words.To(ctx).In(p.House.Zone)
+	text := words.Say(ctx, "compliancepage.shows", "from", p.date(ctx, p.Count.Period.From), "to", p.date(ctx, p.Count.Period.Until-1), "at", clock.Stamp(p.Count.At))
 	if p.Moment.Form.Get("known") != "" {
 		text += " " + words.Say(ctx, "compliancepage.shows-known", "known", clock.Stamp(line.MinuteOf(p.Count.Known.At)))
 	}
@@ -99,9 +99,9 @@ func (p Compliance) table(ctx context.Context) TableData {
 // intervalsText is the plain interval, and the one over lines where few duties
 // keep it from standing beside the share.
 func intervalsText(ctx context.Context, g *desk.Group) string {
-	plain := words.Say(ctx, "compliancepage.plain", "lower", tenth(g.Lower), "upper", tenth(g.Upper))
+	plain := words.Say(ctx, "compliancepage.plain", "lower", tenth(ctx, g.Lower), "upper", tenth(ctx, g.Upper))
 	if g.Few() {
-		return words.Say(ctx, "compliancepage.by-line", "lower", tenth(g.ByLine.Lower), "upper", tenth(g.ByLine.Upper)) + "; " + plain
+		return words.Say(ctx, "compliancepage.by-line", "lower", tenth(ctx, g.ByLine.Lower), "upper", tenth(ctx, g.ByLine.Upper)) + "; " + plain
 	}
 	return plain
 }
@@ -132,7 +132,7 @@ func (p Compliance) opened(ctx context.Context) TableData {
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
 			{Body: gaugeAndPlace(int(l.Current.Gauge), SiteAndSide(ctx, l.Current.Site, l.Current.Side), "/lines/"+string(l.Current.ID))},
 			{Text: count(l.Due())}, {Text: count(l.MetLate)}, {Text: count(l.Missed)}, {Text: count(l.Open)},
-			{Text: hours(l.Overdue.Hours())}, {Text: hours(l.Unaccounted.Hours())},
+			{Text: hours(ctx, l.Overdue.Hours())}, {Text: hours(ctx, l.Unaccounted.Hours())},
 		}})
 	}
 	return t
@@ -176,7 +176,9 @@ type WalkRound struct {
 	KnownAsked bool
 }
 
-func (p WalkRound) stamp() string { return words.Speaker{Zone: p.Found.House.Zone}.Stamp(p.Found.At) }
+func (p WalkRound) stamp(ctx context.Context) string {
+	return words.To(ctx).In(p.Found.House.Zone).Stamp(p.Found.At)
+}
 
 func (p WalkRound) month(ctx context.Context) string {
 	return monthText(ctx, p.Found.At.Time().In(p.Found.House.Zone))
@@ -233,16 +235,16 @@ func (p WalkRound) byRule(ctx context.Context, duties bool) TableData {
 
 // shows says in words what the page shows.
 func (p WalkRound) shows(ctx context.Context) string {
-	text := words.Say(ctx, "walkround.shows", "at", p.stamp())
+	text := words.Say(ctx, "walkround.shows", "at", p.stamp(ctx))
 	if p.KnownAsked {
-		text += " " + words.Say(ctx, "compliancepage.shows-known", "known", words.Speaker{Zone: p.Found.House.Zone}.Stamp(line.MinuteOf(p.Found.Known.At)))
+		text += " " + words.Say(ctx, "compliancepage.shows-known", "known", words.To(ctx).In(p.Found.House.Zone).Stamp(line.MinuteOf(p.Found.Known.At)))
 	}
 	return text
 }
 
 // judged says from when the month beside the hour is judged.
 func (p WalkRound) judged(ctx context.Context) string {
-	return words.Say(ctx, "walkround.month", "month", p.month(ctx), "at", words.Speaker{Zone: p.Found.House.Zone}.Stamp(p.Found.Month.At))
+	return words.Say(ctx, "walkround.month", "month", p.month(ctx), "at", words.To(ctx).In(p.Found.House.Zone).Stamp(p.Found.Month.At))
 }
 
 // hides says what the hour does not show: for looks and for dressings, what
@@ -257,7 +259,7 @@ func (p WalkRound) hides(ctx context.Context) string {
 			continue
 		}
 		text += words.Say(ctx, "walkround.hides", "rule", words.Say(ctx, "duty."+string(g.Rule)), "stood", all.ByRule[g.Rule], "lines", all.Lines,
-			"not", tenths(1-share), "ended", g.Decided(), "hours", hours(g.Overdue.Hours())) + " "
+			"not", tenths(ctx, 1-share), "ended", g.Decided(), "hours", hours(ctx, g.Overdue.Hours())) + " "
 	}
 	return text
 }

@@ -18,7 +18,7 @@ type Downtime struct {
 
 // printed says as of when a ward's sheet is.
 func (p Downtime) printed(ctx context.Context, r *desk.Round) string {
-	clock := words.Speaker{Zone: r.Ward.Location, Now: p.Made}
+	clock := words.To(p.at(ctx, r))
 	return words.Say(ctx, "handover.printed", "at", clock.Stamp(p.Made), "seq", p.Seq, "n", len(r.Stops))
 }
 

@@ -15,7 +15,7 @@ type Handover struct {
 	Next bool // of the shift to come
 }
 
-func (p Handover) clock() words.Speaker { return words.Speaker{Zone: p.Ward.Location, Now: p.At} }
+func (p Handover) clock(ctx context.Context) words.Speaker { return words.To(ctx).In(p.Ward.Location) }
 
 // known says as of when the sheet is.
 func (p Handover) known(ctx context.Context) string {
@@ -23,13 +23,13 @@ func (p Handover) known(ctx context.Context) string {
 	if p.Next {
 		key = "handover.printed-next"
 	}
-	return words.Say(ctx, key, "at", p.clock().Stamp(p.Made), "seq", p.Seq, "n", len(p.Lines), "start", p.At.Time().In(p.Ward.Location).Format("15:04"))
+	return words.Say(ctx, key, "at", p.clock(ctx).Stamp(p.Made), "seq", p.Seq, "n", len(p.Lines), "start", p.clock(ctx).At(p.At, words.Clock))
 }
 
 // shift is the shift's day and times in full.
 func (p Handover) shift(ctx context.Context) string {
-	from, until := p.Shift.From.Time().In(p.Ward.Location), p.Shift.Until.Time().In(p.Ward.Location)
-	return words.Say(ctx, "handover.shift", "day", from.Format("Mon 2 Jan 2006"), "from", from.Format("15:04"), "until", until.Format("15:04"))
+	clock, from := p.clock(ctx), p.Shift.From
+	return words.Say(ctx, "handover.shift", "day", clock.At(from, words.WeekdayDate), "from", clock.At(from, words.Clock), "until", clock.At(p.Shift.Until, words.Clock))
 }
 
 // todo is one thing a line asks for before the shift ends.
@@ -66,7 +66,7 @@ func (p Handover) since(ctx context.Context, l desk.HandoverLine) string {
 	case !l.Known:
 		return words.Say(ctx, "handover.at-least", "span", p.At.Sub(l.Placed))
 	}
-	return words.Span(p.At.Sub(l.Placed))
+	return words.Span(ctx, p.At.Sub(l.Placed))
 }
 
 func (p Handover) dressing(ctx context.Context, l desk.HandoverLine) string {
@@ -76,7 +76,7 @@ func (p Handover) dressing(ctx context.Context, l desk.HandoverLine) string {
 	case !l.Known && l.Dressed == l.Placed:
 		return words.Say(ctx, "handover.at-least", "span", p.At.Sub(l.Dressed))
 	}
-	return words.Span(p.At.Sub(l.Dressed))
+	return words.Span(ctx, p.At.Sub(l.Dressed))
 }
 
 // comma stands after each of a list but the last.

@@ -63,11 +63,11 @@ func (p Label) placed(ctx context.Context) string {
 	return words.Say(ctx, "label.placed", "before", before)
 }
 
-func (p Label) placedAt() string {
+func (p Label) placedAt(ctx context.Context) string {
 	if p.Line.Precision == line.ToDay {
-		return p.clock().Day(p.Line.Placed)
+		return p.clock(ctx).Day(p.Line.Placed)
 	}
-	return p.clock().Dated(p.Line.Placed)
+	return p.clock(ctx).Dated(p.Line.Placed)
 }
 
-func (p Label) clock() words.Speaker { return words.Speaker{Zone: p.Ward.Location, Now: p.Now} }
+func (p Label) clock(ctx context.Context) words.Speaker { return words.To(ctx).In(p.Ward.Location) }

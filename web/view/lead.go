@@ -17,6 +17,8 @@ type People struct {
 	House      *desk.House
 	Accounts   []account.Account
 	Notice     string
+	StepRule   account.StepRule
+	Backups    desk.Trouble // told here too: it is an administrator's first page
 }
 
 // AccountForm changes one account.
@@ -31,6 +33,7 @@ type WardValues struct {
 	Shell          Shell
 	Form, Hospital Form
 	House          *desk.House
+	Languages      words.Languages
 	Notice         string
 }
 
@@ -47,14 +50,14 @@ func shareWords(ctx context.Context, s outcomes.Share) string {
 		return words.Say(ctx, "ownrecord.none")
 	}
 	text := words.Say(ctx, "ownrecord.share", "x", s.Successes, "total", s.N,
-		"percent", inPercent(p), "lower", inPercent(s.Lower), "upper", inPercent(s.Upper))
+		"percent", inPercent(ctx, p), "lower", inPercent(ctx, s.Lower), "upper", inPercent(ctx, s.Upper))
 	if s.Few() {
 		text += " " + words.Say(ctx, "ownrecord.few")
 	}
 	return text
 }
 
-func inPercent(p float64) string { return fmt.Sprintf("%.0f %%", 100*p) }
+func inPercent(ctx context.Context, p float64) string { return fmt.Sprintf("%.0f %%", 100*p) }
 
 func shareTable(ctx context.Context, caption, what string, rows [][2]string) TableData {
 	t := TableData{Caption: caption, Columns: []Column{{Label: what}, {Label: words.Say(ctx, "ownrecord.first")}}}

@@ -27,7 +27,7 @@ func LearningFigures(ctx context.Context, p *desk.Progress) []ChartFigure {
 	}
 	figures := []ChartFigure{learning.figure(ctx, c), both.figure(ctx, c)}
 	figures[0].Reading = c.Reading()
-	figures[1].Reading = []line.Message{line.Say("learningpage.two-sided-reading", "fewest", p.Behaviour.FewestTrials, "unit", c.Unit)}
+	figures[1].Reading = []line.Message{line.Say("learningpage.two-sided-reading", "fewest", p.Behaviour.FewestTrials, "units", c.Unit.Plural())}
 	if c.LearnedAt > 0 {
 		watch := sumFigure{name: "watch", unit: unit, sums: c.Watch.Sums, first: c.LearnedAt + 1, upper: c.Standard.WatchLimit, lower: math.NaN(),
 			upperName: words.Say(ctx, "learningpage.watch-limit"), signals: signalsAt(ctx, c.Watch.Signals, "learningpage.watch-signal")}
@@ -67,7 +67,7 @@ func (s sumFigure) figure(ctx context.Context, c outcomes.Curve) ChartFigure {
 		Head:    say(ctx, "learningpage.col-", "trial", "result", "sum", "signal"),
 	}
 	draw := chart.Control{
-		Order: words.Say(ctx, "learningpage.order", "unit", s.unit), Values: chart.Axis{Label: words.Say(ctx, "learningpage.sum")},
+		Order: words.Say(ctx, "learningpage.order", "unit", s.unit), Values: chart.Axis{Label: words.Say(ctx, "learningpage.sum"), Decimal: words.DecimalMark(ctx)},
 		Upper: s.upperName, Lower: s.lowerName,
 	}
 	for i, sum := range s.sums {
@@ -97,7 +97,7 @@ func (s sumFigure) figure(ctx context.Context, c outcomes.Curve) ChartFigure {
 func PartsFigure(ctx context.Context, r *outcomes.Record, p *desk.Progress, by outcomes.By) ChartFigure {
 	f := ChartFigure{Name: "by-" + by.String(), Title: words.Say(ctx, "learningpage.by-"+by.String(), "unit", words.Say(ctx, p.Unit.Word()))}
 	f.Numbers = Numbers{Caption: f.Title, Head: say(ctx, "learningpage.col-", "group", "successes", "trials", "share", "lower", "upper")}
-	draw := chart.Intervals{About: chart.About{ID: "chart-" + f.Name, Title: f.Title}, Axis: chart.Axis{Label: words.Say(ctx, "learningpage.share"), Share: true}}
+	draw := chart.Intervals{About: chart.About{ID: "chart-" + f.Name, Title: f.Title}, Axis: chart.Axis{Label: words.Say(ctx, "learningpage.share"), Share: true, Decimal: words.DecimalMark(ctx)}}
 	few := 0
 	for _, part := range r.By(by, p.Unit, p.Names) {
 		share, ok := part.Proportion()

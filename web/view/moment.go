@@ -54,7 +54,7 @@ type leadPage struct{ href, key string }
 // leadPages are the pages beside each other.
 var leadPages = []leadPage{
 	{"/audit", "leadnav.now"}, {"/compliance", "leadnav.compliance"}, {"/walk-round", "leadnav.walk-round"},
-	{"/calendar", "calendar.title"}, {"/outcomes", "outcomespage.title"}, {"/answered", "answered.title"}, {"/report", "report.nav"},
+	{"/calendar", "calendar.title"}, {"/outcomes", "outcomespage.title"}, {"/answered", "answered.title"}, {"/report", "report.nav"}, {"/access", "access.title"},
 }
 
 // IsLeadPage reports whether a path is of one of them.

@@ -52,8 +52,8 @@ func (p Outcomes) shows(ctx context.Context) string {
 
 // When is the period and the hospital, for what stands alone.
 func (p Outcomes) When(ctx context.Context) string {
-	date := func(at line.Minute) string { return at.Time().In(p.Of.House.Zone).Format("2 Jan 2006") }
-	return words.Say(ctx, "outcomespage.when", "from", date(p.Of.Period.From), "to", date(p.lastMinute()), "hospital", p.Of.House.Hospital.Name)
+	clock := words.To(ctx).In(p.Of.House.Zone)
+	return words.Say(ctx, "outcomespage.when", "from", clock.Day(p.Of.Period.From), "to", clock.Day(p.lastMinute()), "hospital", p.Of.House.Hospital.Name)
 }
 
 func (p Outcomes) footnote(ctx context.Context) string {
@@ -87,7 +87,7 @@ func (p Outcomes) causes(ctx context.Context) []Option {
 
 // ended is the lines behind the rates.
 func (p Outcomes) ended(ctx context.Context) TableData {
-	clock := words.Speaker{Zone: p.Of.House.Zone}
+	clock := words.To(ctx).In(p.Of.House.Zone)
 	t := TableData{Caption: words.Say(ctx, "outcomespage.ended-caption", "shown", len(p.Ended), "n", p.EndedOf)}
 	for _, head := range say(ctx, "outcomespage.col-", "line", "ward", "out", "dwell", "reason") {
 		t.Columns = append(t.Columns, Column{Label: head})
@@ -95,7 +95,7 @@ func (p Outcomes) ended(ctx context.Context) TableData {
 	for _, e := range p.Ended {
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
 			{Body: gaugeAndPlace(int(e.Gauge), SiteAndSide(ctx, e.Site, e.Side), "/lines/"+string(e.ID))}, {Text: e.Placed},
-			{Text: clock.Stamp(e.Out)}, {Text: words.Span(e.Out.Sub(e.Current.Placed))}, {Text: words.Say(ctx, e.Reason.Word())},
+			{Text: clock.Stamp(e.Out)}, {Text: words.Span(ctx, e.Out.Sub(e.Current.Placed))}, {Text: words.Say(ctx, e.Reason.Word())},
 		}})
 	}
 	return t
@@ -137,5 +137,5 @@ func (a AdjustedView) table(ctx context.Context) TableData {
 		}
 		n.Rows = append(n.Rows, row)
 	}
-	return n.table()
+	return n.table(ctx)
 }

@@ -408,7 +408,7 @@ func chartSection(f ChartFigure) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = Table(f.Numbers.table()).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = Table(f.Numbers.table(ctx)).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

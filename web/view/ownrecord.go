@@ -101,8 +101,8 @@ func (p Sharing) readers(ctx context.Context) []Option {
 }
 
 // copied is the moment a copy was made, in full.
-func copied(h *desk.House, s line.SharedRecord) string {
-	return words.Speaker{Zone: h.Zone}.Stamp(s.At)
+func copied(ctx context.Context, h *desk.House, s line.SharedRecord) string {
+	return words.To(ctx).In(h.Zone).Stamp(s.At)
 }
 
 func (p OwnRecord) by(ctx context.Context, by outcomes.By) [][2]string {
@@ -132,7 +132,7 @@ func (p OwnRecord) every(ctx context.Context) TableData {
 }
 
 func (p OwnRecord) attempts(ctx context.Context, t TableData, tried []line.Tried) TableData {
-	clock := words.Speaker{Zone: p.House.Zone}
+	clock := words.To(ctx).In(p.House.Zone)
 	for _, a := range slices.Backward(tried) {
 		result := words.Say(ctx, "act.placed")
 		if a.Failed {

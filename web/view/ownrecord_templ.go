@@ -1125,9 +1125,9 @@ func PortfolioPage(p OwnRecord) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var57 string
-			templ_7745c5c3_Var57, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "learningpage.portfolio-means", "name", p.Shell.Person, "at", p.now()))
+			templ_7745c5c3_Var57, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "learningpage.portfolio-means", "name", p.Shell.Person, "at", p.now(ctx)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `ownrecord.templ`, Line: 184, Col: 109}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `ownrecord.templ`, Line: 184, Col: 112}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var57))
 			if templ_7745c5c3_Err != nil {
@@ -1298,9 +1298,9 @@ func sharing(p Sharing) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var67 string
-				templ_7745c5c3_Var67, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "ownrecord.as-of", "at", copied(p.House, s)))
+				templ_7745c5c3_Var67, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "ownrecord.as-of", "at", copied(ctx, p.House, s)))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `ownrecord.templ`, Line: 204, Col: 168}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `ownrecord.templ`, Line: 204, Col: 173}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var67))
 				if templ_7745c5c3_Err != nil {
@@ -1471,9 +1471,9 @@ func givenShare(p Sharing, s line.SharedRecord) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var75 string
-			templ_7745c5c3_Var75, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "ownrecord.given-ended", "name", p.House.NameOf(s.With), "at", copied(p.House, s)))
+			templ_7745c5c3_Var75, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "ownrecord.given-ended", "name", p.House.NameOf(s.With), "at", copied(ctx, p.House, s)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `ownrecord.templ`, Line: 235, Col: 104}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `ownrecord.templ`, Line: 235, Col: 109}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var75))
 			if templ_7745c5c3_Err != nil {
@@ -1515,9 +1515,9 @@ func givenShare(p Sharing, s line.SharedRecord) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var78 string
-			templ_7745c5c3_Var78, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "ownrecord.given", "name", p.House.NameOf(s.With), "at", copied(p.House, s)))
+			templ_7745c5c3_Var78, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "ownrecord.given", "name", p.House.NameOf(s.With), "at", copied(ctx, p.House, s)))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `ownrecord.templ`, Line: 238, Col: 162}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `ownrecord.templ`, Line: 238, Col: 167}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var78))
 			if templ_7745c5c3_Err != nil {
@@ -1601,7 +1601,7 @@ func SharedRecordPage(p SharedRecord) templ.Component {
 				ctx = templ.InitializeContext(ctx)
 				return nil
 			})
-			templ_7745c5c3_Err = Head(p.Shell.Title, words.Say(ctx, "ownrecord.as-of", "at", copied(p.House, p.SharedRecord))).Render(templ.WithChildren(ctx, templ_7745c5c3_Var82), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = Head(p.Shell.Title, words.Say(ctx, "ownrecord.as-of", "at", copied(ctx, p.House, p.SharedRecord))).Render(templ.WithChildren(ctx, templ_7745c5c3_Var82), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -43,14 +43,16 @@ type PolicyVersion struct {
 }
 
 // stamp is a moment in full: a policy's moments may lie far back or ahead.
-func stamp(h *desk.House, at line.Minute) string { return words.Speaker{Zone: h.Zone}.Stamp(at) }
+func stamp(ctx context.Context, h *desk.House, at line.Minute) string {
+	return words.To(ctx).In(h.Zone).Stamp(at)
+}
 
 // since says from when a policy holds, or held, and by whom.
 func since(ctx context.Context, h *desk.House, v desk.PolicyVersion) string {
 	if v.Seq == 0 {
 		return words.Say(ctx, "policypage.carried")
 	}
-	return words.Say(ctx, "policypage.since", "at", stamp(h, v.From), "by", h.NameOf(v.Author))
+	return words.Say(ctx, "policypage.since", "at", stamp(ctx, h, v.From), "by", h.NameOf(v.Author))
 }
 
 // state says whether a version is in force, was, or will be.
@@ -63,7 +65,7 @@ func state(ctx context.Context, h *desk.House, v desk.PolicyVersion, now line.Mi
 	case until > now:
 		return words.Say(ctx, "policyhistory.in-force")
 	default:
-		return words.Say(ctx, "policyhistory.until", "at", stamp(h, until))
+		return words.Say(ctx, "policyhistory.until", "at", stamp(ctx, h, until))
 	}
 }
 
@@ -75,8 +77,8 @@ func (p PolicyHistory) table(ctx context.Context) TableData {
 	for _, v := range p.Versions {
 		from, recorded, by := words.Say(ctx, "policyhistory.start"), "–", words.Say(ctx, "policyhistory.program")
 		if v.Seq != 0 {
-			from, by = stamp(p.House, v.From), p.House.NameOf(v.Author)
-			recorded = stamp(p.House, line.MinuteOf(v.Recorded))
+			from, by = stamp(ctx, p.House, v.From), p.House.NameOf(v.Author)
+			recorded = stamp(ctx, p.House, line.MinuteOf(v.Recorded))
 		}
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
 			{Text: v.Policy.Name(), Href: "/policy/history/" + number(v)}, {Text: from}, {Text: recorded}, {Text: by},
@@ -100,7 +102,7 @@ func versionName(ctx context.Context, h *desk.House, v desk.PolicyVersion) strin
 	if v.Seq == 0 {
 		return words.Say(ctx, "policyhistory.carried-name")
 	}
-	return words.Say(ctx, "policyhistory.name", "name", v.Policy.Name(), "at", stamp(h, v.From))
+	return words.Say(ctx, "policyhistory.name", "name", v.Policy.Name(), "at", stamp(ctx, h, v.From))
 }
 
 // chosen is which two are compared: at first the last two.

@@ -136,9 +136,9 @@ func PolicyPage(p Policy) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var7 string
-				templ_7745c5c3_Var7, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "policypage.later", "name", v.Policy.Name(), "at", stamp(p.House, v.From), "by", p.House.NameOf(v.Author)))
+				templ_7745c5c3_Var7, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "policypage.later", "name", v.Policy.Name(), "at", stamp(ctx, p.House, v.From), "by", p.House.NameOf(v.Author)))
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 30, Col: 130}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `policy.templ`, Line: 30, Col: 135}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var7))
 				if templ_7745c5c3_Err != nil {

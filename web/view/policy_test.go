@@ -35,5 +35,5 @@ func TestFieldLabel_EveryKeyHasOne(t *testing.T) {
 func TestSigned(t *testing.T) {
 	t.Parallel()
 	require.Equal(t, []string{"+3", "0", "−2"}, []string{signed(3), signed(0), signed(-2)})
-	require.Equal(t, []string{"+0.1", "0.0", "0.0", "−1.2"}, []string{signedDecimal(.06), signedDecimal(.04), signedDecimal(-.04), signedDecimal(-1.2)})
+	require.Equal(t, []string{"+0.1", "0.0", "0.0", "−1.2"}, []string{signedDecimal(t.Context(), .06), signedDecimal(t.Context(), .04), signedDecimal(t.Context(), -.04), signedDecimal(t.Context(), -1.2)})
 }

@@ -169,7 +169,7 @@ func (p PolicyConfirm) when(ctx context.Context) string {
 	if p.From == FromNow {
 		return words.Say(ctx, "policyconfirm.from-now")
 	}
-	return words.Say(ctx, "policyconfirm.from-then", "at", stamp(p.House, p.From))
+	return words.Say(ctx, "policyconfirm.from-then", "at", stamp(ctx, p.House, p.From))
 }
 
 // changedFields lists the figures that differ between two policies.
@@ -207,9 +207,13 @@ func signed(n int) string {
 	return strings.Replace(fmt.Sprintf("%+d", n), "-", "−", 1)
 }
 
-func signedDecimal(x float64) string {
-	if x = math.Round(x*10) / 10; x == 0 {
-		return "0.0"
+func signedDecimal(ctx context.Context, x float64) string {
+	text := decimal(ctx, math.Abs(x))
+	switch x = math.Round(x*10) / 10; {
+	case x < 0:
+		return "−" + text
+	case x > 0:
+		return "+" + text
 	}
-	return strings.Replace(fmt.Sprintf("%+.1f", x), "-", "−", 1)
+	return text
 }

@@ -547,9 +547,9 @@ func PolicyConfirmPage(p PolicyConfirm) templ.Component {
 						return templ_7745c5c3_Err
 					}
 					var templ_7745c5c3_Var24 string
-					templ_7745c5c3_Var24, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "policyconfirm.only-until", "name", v.Policy.Name(), "at", stamp(p.House, v.From)))
+					templ_7745c5c3_Var24, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "policyconfirm.only-until", "name", v.Policy.Name(), "at", stamp(ctx, p.House, v.From)))
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `policyedit.templ`, Line: 106, Col: 107}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `policyedit.templ`, Line: 106, Col: 112}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var24))
 					if templ_7745c5c3_Err != nil {

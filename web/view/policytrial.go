@@ -2,7 +2,6 @@ package view
 
 import (
 	"context"
-	"fmt"
 	"strconv"
 
 	"dwellbook/internal/audit"
@@ -95,9 +94,9 @@ func (p PolicyTrial) workTable(ctx context.Context) TableData {
 		if w.Before.Shifts != w.After.Shifts {
 			shifts = words.Say(ctx, "policytrial.from-to", "before", w.Before.Shifts, "after", w.After.Shifts)
 		}
-		cells := []Cell{{Text: name}, {Text: shifts}, {Text: decimal(was)}, {Text: decimal(is)}, {Text: signedDecimal(is - was)}}
+		cells := []Cell{{Text: name}, {Text: shifts}, {Text: decimal(ctx, was)}, {Text: decimal(ctx, is)}, {Text: signedDecimal(ctx, is-was)}}
 		if n := float64(p.Nurses); n > 0 {
-			cells = append(cells, Cell{Text: decimal(was / n)}, Cell{Text: decimal(is / n)})
+			cells = append(cells, Cell{Text: decimal(ctx, was/n)}, Cell{Text: decimal(ctx, is/n)})
 		}
 		t.Rows = append(t.Rows, TableRow{Cells: cells})
 	}
@@ -114,7 +113,7 @@ func (p PolicyTrial) workTable(ctx context.Context) TableData {
 	return t
 }
 
-func decimal(x float64) string { return fmt.Sprintf("%.1f", x) }
+func decimal(ctx context.Context, x float64) string { return words.Decimal(ctx, x, 1) }
 
 // sharesTable is the duties met in time, of those that came to an end.
 func (p PolicyTrial) sharesTable(ctx context.Context) TableData {
@@ -136,7 +135,7 @@ func groupShare(ctx context.Context, g desk.Group) string {
 	if !ok {
 		return words.Say(ctx, "policytrial.no-duties")
 	}
-	text := words.Say(ctx, "policytrial.share", "percent", inPercent(p), "lower", inPercent(g.ByLine.Lower), "upper", inPercent(g.ByLine.Upper),
+	text := words.Say(ctx, "policytrial.share", "percent", inPercent(ctx, p), "lower", inPercent(ctx, g.ByLine.Lower), "upper", inPercent(ctx, g.ByLine.Upper),
 		"x", g.Share.Successes, "n", g.Share.N, "lines", g.Duties.Lines)
 	if g.Few() {
 		text += " " + words.Say(ctx, "policytrial.few")

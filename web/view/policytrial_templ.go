@@ -123,9 +123,9 @@ func PolicyTrialPage(p PolicyTrial) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var6 string
-			templ_7745c5c3_Var6, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "policytrial.text", "from", stamp(p.House, p.Trial.Period.From), "until", stamp(p.House, p.Trial.Period.Until), "before", p.Trial.Before.Name(), "after", p.Trial.After.Name()))
+			templ_7745c5c3_Var6, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "policytrial.text", "from", stamp(ctx, p.House, p.Trial.Period.From), "until", stamp(ctx, p.House, p.Trial.Period.Until), "before", p.Trial.Before.Name(), "after", p.Trial.After.Name()))
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `policytrial.templ`, Line: 22, Col: 214}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `policytrial.templ`, Line: 22, Col: 224}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var6))
 			if templ_7745c5c3_Err != nil {

@@ -42,7 +42,7 @@ func (p OwnRecord) groupings(ctx context.Context) []Option {
 func (p OwnRecord) terms(ctx context.Context) string {
 	t, b := p.Progress.Curve.Standard, p.Progress.Behaviour
 	return words.Say(ctx, "learningpage.terms", "acceptable", line.Share(t.Acceptable), "unacceptable", line.Share(t.Unacceptable),
-		"learning", line.Number(t.LearningLimit), "watch", line.Number(t.WatchLimit), "adequate", line.Number(b.AdequateIn), "unit", p.Progress.Unit,
+		"learning", line.Number(t.LearningLimit), "watch", line.Number(t.WatchLimit), "adequate", line.Number(b.AdequateIn), "units", p.Progress.Unit.Plural(),
 		"noticed", line.Number(b.NoticedIn), "alarm", line.Number(b.FalseAlarmIn))
 }
 
@@ -57,7 +57,7 @@ func (p OwnRecord) expected(ctx context.Context) string {
 func (p OwnRecord) supervised(ctx context.Context) string {
 	s := p.Progress.Supervised
 	if s.Left() == 0 {
-		return words.Say(ctx, "learningpage.supervised-done", "asked", s.Asked, "at", words.Speaker{Zone: p.House.Zone}.Stamp(s.At))
+		return words.Say(ctx, "learningpage.supervised-done", "asked", s.Asked, "at", words.To(ctx).In(p.House.Zone).Stamp(s.At))
 	}
 	return words.Say(ctx, "learningpage.supervised", "done", s.Successes, "asked", s.Asked, "n", s.Left())
 }
@@ -95,7 +95,7 @@ func faultHelp(ctx context.Context, f line.Fault) string {
 	return ""
 }
 
-func (p OwnRecord) now() string { return words.Speaker{Zone: p.House.Zone}.Stamp(p.At) }
+func (p OwnRecord) now(ctx context.Context) string { return words.To(ctx).In(p.House.Zone).Stamp(p.At) }
 
 // Sheet is every attempt for a spreadsheet: no patient, no line.
 func (p OwnRecord) Sheet(ctx context.Context) [][]string {

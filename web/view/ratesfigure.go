@@ -84,7 +84,7 @@ func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause, when
 	}
 	draw := chart.Intervals{
 		About: f.about(ctx, when),
-		Axis:  chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")},
+		Axis:  chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000"), Decimal: words.DecimalMark(ctx)},
 	}
 	if w.all.Events > 0 {
 		draw.Reference = chart.Line{Name: words.Say(ctx, "outcomespage.all-wards", "rate", line.Number(w.all.Estimate())), At: w.all.Estimate()}
@@ -134,7 +134,7 @@ func FunnelFigure(ctx context.Context, wards *outcomes.Courses, cause Cause, whe
 	}
 	draw := chart.Funnel{
 		About: f.about(ctx, when),
-		Size:  chart.Axis{Label: words.Say(ctx, "outcomespage.days")}, Rate: chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")},
+		Size:  chart.Axis{Label: words.Say(ctx, "outcomespage.days"), Decimal: words.DecimalMark(ctx)}, Rate: chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000"), Decimal: words.DecimalMark(ctx)},
 		Centre: chart.Line{Name: words.Say(ctx, "outcomespage.all-wards", "rate", line.Number(funnel.Target)), At: funnel.Target},
 	}
 	inner, outer := chart.FunnelLimit{Name: words.Say(ctx, "outcomespage.inner")}, chart.FunnelLimit{Name: words.Say(ctx, "outcomespage.outer")}

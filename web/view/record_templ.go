@@ -376,9 +376,9 @@ func checkedHead(p RecordOfHeads) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var22 string
-		templ_7745c5c3_Var22, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "record.kept-head", "at", stamp(p.House, line.MinuteOf(p.Check.Kept.At)), "n", p.Check.Kept.Size))
+		templ_7745c5c3_Var22, templ_7745c5c3_Err = templ.JoinStringErrs(words.Say(ctx, "record.kept-head", "at", stamp(ctx, p.House, line.MinuteOf(p.Check.Kept.At)), "n", p.Check.Kept.Size))
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `record.templ`, Line: 62, Col: 127}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `record.templ`, Line: 62, Col: 132}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var22))
 		if templ_7745c5c3_Err != nil {
@@ -493,9 +493,9 @@ func headFacts(h *desk.House, s proof.Signed) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		var templ_7745c5c3_Var30 string
-		templ_7745c5c3_Var30, templ_7745c5c3_Err = templ.JoinStringErrs(stamp(h, line.MinuteOf(s.At)))
+		templ_7745c5c3_Var30, templ_7745c5c3_Err = templ.JoinStringErrs(stamp(ctx, h, line.MinuteOf(s.At)))
 		if templ_7745c5c3_Err != nil {
-			return templ.Error{Err: templ_7745c5c3_Err, FileName: `record.templ`, Line: 75, Col: 37}
+			return templ.Error{Err: templ_7745c5c3_Err, FileName: `record.templ`, Line: 75, Col: 42}
 		}
 		_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var30))
 		if templ_7745c5c3_Err != nil {

@@ -43,8 +43,8 @@ func (p Report) title(ctx context.Context) string {
 }
 
 // judged is the moment of judging in full: the file is read on other days.
-func (p Report) judged() string {
-	return words.Speaker{Zone: p.Month.House.Zone}.Stamp(p.Month.Rules.At)
+func (p Report) judged(ctx context.Context) string {
+	return words.To(ctx).In(p.Month.House.Zone).Stamp(p.Month.Rules.At)
 }
 
 // sentence says the month's figure of looks in words, with its interval and n.
@@ -52,19 +52,19 @@ func (p Report) sentence(ctx context.Context) string {
 	for i := range p.Month.Rules.Groups {
 		g := &p.Month.Rules.Groups[i]
 		if share, ok := g.Proportion(); g.Rule == looks && ok {
-			return words.Say(ctx, "report.sentence", "due", g.Decided(), "share", tenths(share), "lower", tenths(g.ByLine.Lower),
-				"upper", tenths(g.ByLine.Upper), "lines", g.Duties.Lines, "hours", hours(g.Overdue.Hours()))
+			return words.Say(ctx, "report.sentence", "due", g.Decided(), "share", tenths(ctx, share), "lower", tenths(ctx, g.ByLine.Lower),
+				"upper", tenths(ctx, g.ByLine.Upper), "lines", g.Duties.Lines, "hours", hours(ctx, g.Overdue.Hours()))
 		}
 	}
 	return words.Say(ctx, "report.no-looks")
 }
 
 // tenths is a share in per cent, to a tenth; tenth is the same without the sign.
-func tenths(p float64) string { return tenth(p) + " %" }
+func tenths(ctx context.Context, p float64) string { return tenth(ctx, p) + " %" }
 
-func tenth(p float64) string { return fmt.Sprintf("%.1f", 100*p) }
+func tenth(ctx context.Context, p float64) string { return words.Decimal(ctx, 100*p, 1) }
 
-func hours(h float64) string { return fmt.Sprintf("%.1f", h) }
+func hours(ctx context.Context, h float64) string { return words.Decimal(ctx, h, 1) }
 
 // complianceTable is the table of a grouping; rule, if given, picks one rule.
 // share draws the cell of the share in time.
@@ -81,7 +81,7 @@ func complianceTable(ctx context.Context, caption string, c *desk.Compliance, ru
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
 			{Text: c.NameOf(ctx, g.Rule, g.Slot).Name}, {Text: count(g.Count.Lines)}, {Text: count(g.Due())}, {Text: count(g.MetInTime)},
 			{Text: count(g.MetLate)}, {Text: count(g.Missed)}, {Text: count(g.Open)}, {Text: count(g.Accepted)}, {Text: count(g.NotSeen)},
-			share(g), {Text: hours(g.Overdue.Hours())}, {Text: hours(g.Unaccounted.Hours())}, {Text: latenessText(ctx, g)},
+			share(g), {Text: hours(ctx, g.Overdue.Hours())}, {Text: hours(ctx, g.Unaccounted.Hours())}, {Text: latenessText(ctx, g)},
 		}})
 	}
 	return t
@@ -99,9 +99,9 @@ func shareText(ctx context.Context, g *desk.Group) string {
 	case !ok:
 		return words.Say(ctx, "report.none-ended")
 	case g.Few():
-		return words.Say(ctx, "report.share-few", "share", tenths(share), "n", g.Decided())
+		return words.Say(ctx, "report.share-few", "share", tenths(ctx, share), "n", g.Decided())
 	}
-	return words.Say(ctx, "report.share", "share", tenths(share), "lower", tenth(g.ByLine.Lower), "upper", tenth(g.ByLine.Upper))
+	return words.Say(ctx, "report.share", "share", tenths(ctx, share), "lower", tenth(ctx, g.ByLine.Lower), "upper", tenth(ctx, g.ByLine.Upper))
 }
 
 func latenessText(ctx context.Context, g *desk.Group) string {
@@ -110,7 +110,7 @@ func latenessText(ctx context.Context, g *desk.Group) string {
 		return words.Say(ctx, "report.none-late")
 	}
 	most, _ := g.LateAt(0.9)
-	text := words.Say(ctx, "report.lateness", "median", minutes(median), "most", minutes(most))
+	text := words.Say(ctx, "report.lateness", "median", minutes(ctx, median), "most", minutes(ctx, most))
 	if g.Unfinished > 0 {
 		text += words.Say(ctx, "report.unfinished", "n", g.Unfinished)
 	}
@@ -118,11 +118,11 @@ func latenessText(ctx context.Context, g *desk.Group) string {
 }
 
 // minutes writes a lateness as people say it.
-func minutes(m float64) string {
+func minutes(ctx context.Context, m float64) string {
 	if m < 120 {
 		return fmt.Sprintf("%.0f min", m)
 	}
-	return fmt.Sprintf("%.1f h", m/60)
+	return words.Decimal(ctx, m/60, 1) + " h"
 }
 
 // metByText says what met a rule's duties, and that a removal flatters looks.
@@ -152,7 +152,7 @@ func worstTable(ctx context.Context, worst []desk.WorstStretch, linked bool) Tab
 		t.Columns = append(t.Columns, Column{Label: words.Say(ctx, "report.col-"+key), Num: key == "hours"})
 	}
 	for _, w := range worst {
-		clock := words.Speaker{Zone: w.Ward.Location}
+		clock := words.To(ctx).In(w.Ward.Location)
 		place := Cell{Text: placeText(ctx, w.Current)}
 		if linked {
 			place.Href = "/lines/" + string(w.Current.ID)
@@ -160,7 +160,7 @@ func worstTable(ctx context.Context, worst []desk.WorstStretch, linked bool) Tab
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
 			{Text: words.Say(ctx, "duty."+string(w.Rule))}, {Text: w.Ward.Name}, place,
 			{Text: clock.Stamp(w.From)}, {Text: clock.Stamp(w.Until)},
-			{Text: hours(w.Until.Sub(w.From).Hours())},
+			{Text: hours(ctx, w.Until.Sub(w.From).Hours())},
 		}})
 	}
 	return t
@@ -178,7 +178,7 @@ func (p Report) findings(ctx context.Context) TableData {
 	}
 	for _, f := range p.Month.Findings {
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
-			{Text: words.Say(ctx, f.Rule.Word())}, {Text: words.Say(ctx, f.Severity.Word())}, {Text: count(f.Stood)}, {Text: count(f.Lines)}, {Text: hours(f.Hours)},
+			{Text: words.Say(ctx, f.Rule.Word())}, {Text: words.Say(ctx, f.Severity.Word())}, {Text: count(f.Stood)}, {Text: count(f.Lines)}, {Text: hours(ctx, f.Hours)},
 		}})
 	}
 	return t
@@ -192,7 +192,7 @@ func (p Report) policies(ctx context.Context) string {
 			list = append(list, words.Say(ctx, "report.policy-from-start", "policy", f.Name()))
 			continue
 		}
-		list = append(list, words.Say(ctx, "report.policy-from", "policy", f.Name(), "at", words.Speaker{Zone: p.Month.House.Zone}.Stamp(f.From)))
+		list = append(list, words.Say(ctx, "report.policy-from", "policy", f.Name(), "at", words.To(ctx).In(p.Month.House.Zone).Stamp(f.From)))
 	}
 	return strings.Join(list, " ")
 }

@@ -2,7 +2,6 @@ package view
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"net/url"
 	"slices"
@@ -232,9 +231,9 @@ func given(ctx context.Context, j flow.Judgement) string {
 // runsIn is a time no finer than its flow is known.
 func runsIn(ctx context.Context, d time.Duration) string {
 	if d < 10*time.Minute {
-		return words.Say(ctx, "sizepage.short-time", "minutes", fmt.Sprintf("%.1f", d.Minutes()))
+		return words.Say(ctx, "sizepage.short-time", "minutes", words.Decimal(ctx, d.Minutes(), 1))
 	}
-	return words.Span(d.Round(time.Minute))
+	return words.Span(ctx, d.Round(time.Minute))
 }
 
 func verdict(ctx context.Context, j flow.Judgement) string {
@@ -279,7 +278,7 @@ func (a sizeAnswer) pressure(ctx context.Context) ChartFigure {
 	var parts []chart.Part
 	var said []string
 	for _, p := range a.Look.Answer.Parts {
-		name, figure := words.Say(ctx, "flow.part."+p.Part.String()), inPercent(p.Share)
+		name, figure := words.Say(ctx, "flow.part."+p.Part.String()), inPercent(ctx, p.Share)
 		parts = append(parts, chart.Part{Name: name, Value: p.Share, Figure: figure})
 		said = append(said, words.Say(ctx, "sizepage.share", "part", name, "share", figure))
 	}
@@ -324,6 +323,6 @@ func (a sizeAnswer) sources(ctx context.Context) []string {
 
 func tubeWords(ctx context.Context, key string, f flow.Fitting, args ...any) string {
 	least, likely, most := f.Bore()
-	mm := func(d flow.Millimetre) string { return fmt.Sprintf("%.2f", float64(d)) }
+	mm := func(d flow.Millimetre) string { return words.Decimal(ctx, float64(d), 2) }
 	return words.Say(ctx, key, append(args, "length", float64(f.Length()), "bore", mm(likely), "least", mm(least), "most", mm(most))...)
 }

@@ -36,38 +36,38 @@ func WatchFigure(ctx context.Context, w *outcomes.Watched, zone *time.Location, 
 
 func (f *ChartFigure) rates(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
 	f.Numbers.Head = say(ctx, "outcomespage.col-", "from", "events", "days", "rate", "centre", "limit-low", "limit-high", "signal")
-	layout, order := "Jan 06", "outcomespage.month"
+	form, order := words.ShortMonth, "outcomespage.month"
 	if w.Weekly {
-		layout, order = "2 Jan", "outcomespage.week"
+		form, order = words.DayMonth, "outcomespage.week"
 	}
-	draw.Order, draw.Values = words.Say(ctx, order), chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000")}
+	draw.Order, draw.Values = words.Say(ctx, order), chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000"), Decimal: words.DecimalMark(ctx)}
 	draw.Upper, draw.Lower = words.Say(ctx, "outcomespage.upper-limit"), words.Say(ctx, "outcomespage.lower-limit")
 	draw.Centre = words.Say(ctx, "outcomespage.mean", "x", line.Number(w.Rates.Center))
-	signals := signalWords(ctx, w)
+	signals, to := signalWords(ctx, w), words.To(ctx)
 	for i, p := range w.Rates.Points {
 		at := w.Periods[i].From.Time().In(zone)
 		draw.Points = append(draw.Points, sober(w, chart.ControlPoint{
-			Label: at.Format(layout), Value: p.Value, Centre: w.Rates.Center, Lower: drawn(p.Lower), Upper: p.Upper, Signal: signals[i],
+			Label: to.Write(at, form), Value: p.Value, Centre: w.Rates.Center, Lower: drawn(p.Lower), Upper: p.Upper, Signal: signals[i],
 			Better: p.Value < w.Rates.Center,
 		}))
-		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), int(w.Samples[i].Count),
+		f.Numbers.Rows = append(f.Numbers.Rows, []any{to.Write(at, words.Date), int(w.Samples[i].Count),
 			line.Number(w.Samples[i].Size * outcomes.PerThousand), line.Number(p.Value), line.Number(w.Rates.Center), line.Number(p.Lower), line.Number(p.Upper), signals[i]})
 	}
 }
 
 func (f *ChartFigure) gaps(ctx context.Context, w *outcomes.Watched, zone *time.Location, draw *chart.Control) {
 	f.Numbers.Head = say(ctx, "outcomespage.col-", "on", "gap", "centre", "limit-low", "limit-high", "signal")
-	draw.Order, draw.Values = words.Say(ctx, "outcomespage.one-after-another"), chart.Axis{Label: words.Say(ctx, "outcomespage.lines-between")}
+	draw.Order, draw.Values = words.Say(ctx, "outcomespage.one-after-another"), chart.Axis{Label: words.Say(ctx, "outcomespage.lines-between"), Decimal: words.DecimalMark(ctx)}
 	draw.Upper = words.Say(ctx, "outcomespage.upper-limit")
 	draw.Centre = words.Say(ctx, "outcomespage.mean", "x", line.Number(w.Gaps.Center))
-	signals := signalWords(ctx, w)
+	signals, to := signalWords(ctx, w), words.To(ctx)
 	for i, gap := range w.Gaps.Gaps {
 		at := w.When[i].Time().In(zone)
 		draw.Points = append(draw.Points, sober(w, chart.ControlPoint{
-			Label: at.Format("2 Jan 06"), Value: float64(gap), Centre: w.Gaps.Center, Lower: math.NaN(), Upper: w.Gaps.Upper, Signal: signals[i],
+			Label: to.Write(at, words.ShortDate), Value: float64(gap), Centre: w.Gaps.Center, Lower: math.NaN(), Upper: w.Gaps.Upper, Signal: signals[i],
 			Better: float64(gap) > w.Gaps.Center,
 		}))
-		f.Numbers.Rows = append(f.Numbers.Rows, []any{at.Format("2 Jan 2006"), gap, line.Number(w.Gaps.Center), line.Number(w.Gaps.Lower),
+		f.Numbers.Rows = append(f.Numbers.Rows, []any{to.Write(at, words.Date), gap, line.Number(w.Gaps.Center), line.Number(w.Gaps.Lower),
 			line.Number(w.Gaps.Upper), signals[i]})
 	}
 }
