@@ -7,7 +7,7 @@ GOVULNCHECK = go run golang.org/x/vuln/cmd/govulncheck@v1.9.0
 GOSEC       = go run github.com/securego/gosec/v2/cmd/gosec@v2.30.0
 CHROMIUM    = $(shell command -v chromium)
 
-.PHONY: demo test check fuzz vuln run bench phone boards build generate browser judge picture
+.PHONY: demo test check fuzz vuln run bench phone boards torture load build generate browser judge picture
 
 demo: ## an invented hospital, served
 	go run ./cmd/server demo
@@ -67,6 +67,17 @@ phone: browser ## the ward board and the round on a throttled phone: times, and 
 boards: ## what 300 open boards cost the server when nothing happens
 	@uptime
 	go test ./internal/app -run '^$$' -bench OpenBoards -benchtime 1x
+
+KILLS = 300
+torture: ## the server killed while people record, on a full disk and on one that fails: nothing is lost
+	@command -v strace >/dev/null || apt-get install -y -q --no-install-recommends strace >/dev/null
+	go test ./internal/app/torture -v -count 1 -timeout 60m -torture $(KILLS)
+
+LOAD = 5m
+LINES = 1000000
+load: ## a large hospital at its peak hour, on a record of ten years (made once and kept) and on a fresh one
+	@uptime
+	go test ./internal/app/torture -run Load -v -count 1 -timeout 0 -load $(LOAD) -lines $(LINES)
 
 build: ## one static binary
 	CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o bin/dwellbook ./cmd/server

@@ -8,16 +8,25 @@ import (
 )
 
 func readReview(r *reader, _ *occurrence) line.Body {
-	if r.form.Has("nothing_wrong") {
-		return line.Review{Dressing: line.SetOf(line.Intact)}
-	}
 	was, _ := r.old().(line.Review)
 	b := line.Review{
 		Signs: ticked(r, "sign", line.Pain), Dressing: ticked(r, "state", line.Intact), Flush: parsed0(r, "flush", line.FlushEasy),
 		Used: parsed0(r, "used", line.Yes), Needed: parsed0(r, "needed", line.Yes), KeepUntil: r.end("keep_hours", 240, was.KeepUntil), Note: r.text("note"),
 	}
 	b.Score, b.Scale = r.score(was.Score, was.Scale)
+	if r.form.Has("nothing_wrong") {
+		if somethingWrong(b) {
+			r.wrong("sign", "act.nothing-and-something")
+		}
+		b.Dressing = line.SetOf(line.Intact)
+	}
 	return b
+}
+
+// somethingWrong reports whether the form says more than that nothing is. The
+// button for that is also the one that a browser presses at Enter in a field.
+func somethingWrong(b line.Review) bool {
+	return b.Signs != 0 || b.Dressing&^line.SetOf(line.Intact) != 0 || b.Flush > line.FlushEasy && b.Flush != line.FlushNotTried || b.Score != nil && *b.Score > 0
 }
 
 func fillReview(e line.Entry, v url.Values) {

@@ -28,7 +28,7 @@ func (s *Server) install() chi.Router {
 		r.Get(offlinePath, s.do(s.showOffline))
 	})
 	r.Group(func(r chi.Router) {
-		r.Use(s.sessions.LoadAndSave, s.identify, s.speaking)
+		r.Use(s.keepSessions, s.identify, s.speaking)
 		r.NotFound(s.do(func(http.ResponseWriter, *http.Request) error { return fault.New(fault.NotFound, "fault.no-such-page") }))
 		r.Get("/sign-in", s.do(s.showSignIn))
 		r.Post("/sign-in", s.do(s.signIn))

@@ -11,6 +11,7 @@ import (
 	"dwellbook/internal/desk"
 	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
+	"dwellbook/internal/words"
 )
 
 // A session ends after so long without a person's act, and after so long in
@@ -141,10 +142,39 @@ func (s *Server) begin(ctx context.Context, p desk.Person, state string) error {
 	s.sessions.Put(ctx, sessionStarted, now)
 	s.sessions.Put(ctx, sessionActed, now)
 	first, err := s.desk.Greet(ctx, p)
+	if err != nil {
+		return err
+	}
 	if first {
 		s.sessions.Put(ctx, sessionGreeting, true)
 	}
+	_, _, err = s.sessions.Commit(ctx) // here, where its failing can still be said
 	return err
+}
+
+type sessionReadKey struct{}
+
+// keepSessions loads each request's session and saves it with the answer. One
+// that cannot be read is said. One that cannot be saved stops no answer: its
+// last act is remembered, and whatever else must be kept was committed before.
+func (s *Server) keepSessions(next http.Handler) http.Handler {
+	s.sessions.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
+		if read, _ := r.Context().Value(sessionReadKey{}).(*bool); read != nil && *read {
+			s.log.Warn("save a session", "id", requestID(r.Context()), "error", err)
+			return
+		}
+		s.log.Error("read a session", "id", requestID(r.Context()), "error", err)
+		http.Error(w, words.Say(r.Context(), "fault.internal"), statuses[fault.KindOf(err)])
+	}
+	kept := s.sessions.LoadAndSave(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if read, ok := r.Context().Value(sessionReadKey{}).(*bool); ok {
+			*read = true
+		}
+		next.ServeHTTP(w, r)
+	}))
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		kept.ServeHTTP(w, r.WithContext(context.WithValue(r.Context(), sessionReadKey{}, new(bool))))
+	})
 }
 
 // signedIn lets only signed-in people pass. What others typed is kept as a

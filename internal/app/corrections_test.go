@@ -139,7 +139,7 @@ func TestCorrection_ThatChangesNothingKeepsTheWholeEntry(t *testing.T) {
 }
 
 // What is counted from now is the same when the same form arrives again.
-func TestForms_SentTwiceLaterAreStoredOnce(t *testing.T) {
+func TestHazard09_FormsSentTwiceAreStoredOnce(t *testing.T) {
 	t.Parallel()
 	for name, f := range map[string]struct {
 		path string
@@ -247,7 +247,7 @@ func TestCorrection_SentTwiceIsStoredOnce(t *testing.T) {
 }
 
 // A limb with a fistula takes a line only with a named clinician's reason.
-func TestPlace_InAFistulaLimbAsksForTheClinician(t *testing.T) {
+func TestHazard11_AFistulaLimbAsksForTheClinician(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	nurse := s.client(t, account.Nurse)

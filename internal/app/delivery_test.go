@@ -227,7 +227,7 @@ func TestDeliver_WhatNeedsARefusedOneWaitsWithIt(t *testing.T) {
 	require.Len(t, s.page(t, "line-2").History.Reviews, 1)
 }
 
-func TestDeliver_ADeviceWhoseClockIsOffShiftsNothing(t *testing.T) {
+func TestHazard04_ADeviceWhoseClockIsOffShiftsNothing(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	d := s.tablet(t, account.Nurse)
@@ -296,7 +296,7 @@ func TestDeliver_AGrantEndsWithItsPassphraseAndItsAccount(t *testing.T) {
 	require.Empty(t, s.page(t, "line-1").History.Reviews)
 }
 
-func TestDeliver_OnePersonsEntriesDoNotGoUnderAnothersName(t *testing.T) {
+func TestHazard14_OnePersonsEntriesDoNotGoUnderAnothersName(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	d := s.tablet(t, account.Nurse)
@@ -344,7 +344,7 @@ func TestDeliver_TakesOnlyForms(t *testing.T) {
 
 // However the network cuts the handing over into pieces and repeats them, the
 // record holds each once, and also after the server was started again.
-func TestDeliver_HowEverOftenItIsCutItIsOnce(t *testing.T) {
+func TestHazard09_HowEverOftenADeliveryIsCutItIsOnce(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	d := s.tablet(t, account.Nurse)

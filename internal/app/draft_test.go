@@ -30,7 +30,7 @@ func body(t testing.TB, c *http.Client, address string) string {
 	return string(text)
 }
 
-func TestDraft_IsKeptForWhoTypedItAndForNobodyElse(t *testing.T) {
+func TestHazard13_ADraftIsKeptForWhoTypedItAndForNobodyElse(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	nurse := s.client(t, account.Nurse)

@@ -112,7 +112,7 @@ func TestFlow_RefusesWhatItCannotAnswer(t *testing.T) {
 	}
 }
 
-func TestFlow_TellsPeopleTwoDigitsAndTheConditions(t *testing.T) {
+func TestHazard16_AFlowIsToldWithTwoDigitsAndItsConditions(t *testing.T) {
 	t.Parallel()
 	f, err := app.Flow(t.Context(), asksFlow(nil))
 	require.NoError(t, err)

@@ -99,7 +99,7 @@ func TestBeds_AreChosenFromTheWardsListWithWhoIsThere(t *testing.T) {
 	require.Equal(t, "B2", moved.Patient.Bed)
 }
 
-func TestDischarge_AsksOfEachLineHowItCameOut(t *testing.T) {
+func TestHazard12_ADischargeAsksOfEachLineHowItCameOut(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	nurse := s.client(t, account.Nurse)

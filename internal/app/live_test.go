@@ -115,7 +115,7 @@ func TestLive_ABoardIsToldWhatHappenedBeforeItsStreamOpened(t *testing.T) {
 
 // The clock runs on from just before something falls due: the stream must tell
 // of it though nobody recorded anything.
-func TestLive_WhatFallsDueReachesAnOpenBoard(t *testing.T) {
+func TestHazard02_WhatFallsDueReachesAnOpenBoard(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	b, err := s.app.Desk.Board(t.Context(), desk.System(), "alder")

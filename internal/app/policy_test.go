@@ -105,7 +105,7 @@ func TestPolicy_IsEditedTriedAndPutInForceByName(t *testing.T) {
 	require.Nil(t, gone)
 }
 
-func TestPolicy_IsNotPutInForceAgainstAnotherThanItWasTriedAgainst(t *testing.T) {
+func TestHazard15_APolicyIsNotPutInForceAgainstAnotherThanItWasTriedAgainst(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	lead := s.client(t, account.Lead)

@@ -15,7 +15,7 @@ import (
 // induration; 4 the same and a cord; 5 the same and fever. What the table
 // leaves open is the definitions': pus or a cord counts at least 2, and any one
 // of pain, redness, swelling, induration 1.
-func TestActOnPhlebitis_FollowsTheScoreTable(t *testing.T) {
+func TestHazard08_PhlebitisIsActedOnByTheScoreTable(t *testing.T) {
 	t.Parallel()
 	tests := []struct {
 		signs []line.Sign

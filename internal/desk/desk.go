@@ -176,6 +176,7 @@ type Desk struct {
 	mail     mail
 	along    along
 	mixes    caseMixes
+	unnoted  unnoted
 	hashing  chan struct{}  // holds those who hash a passphrase
 	backups  func() Backups // nil: nobody watches them
 }
@@ -218,7 +219,7 @@ func (d *Desk) see(ctx context.Context, who Person, subject, on line.Key, what s
 		}
 		what = "taken-along"
 	}
-	return d.store.NoteAccess(ctx, account.Access{Account: who.ID, Subject: int64(subject), Line: int64(on), What: what, At: d.clock()})
+	return d.note(ctx, account.Access{Account: who.ID, Subject: int64(subject), Line: int64(on), What: what, At: d.clock()})
 }
 
 // assessAll assesses many subjects in one read of the record, those that are

@@ -24,7 +24,7 @@ func TestLabelCode_IsABlockOfAES(t *testing.T) {
 	require.Equal(t, "46f2fb342d6f0ab477476fc501242c5f", hex.EncodeToString(b))
 }
 
-func TestLabelCode_OpensItsLineAndNoOther(t *testing.T) {
+func TestHazard03_ALabelOpensItsLineAndNoOther(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		keys := rapid.SliceOfN(rapid.Byte(), 32, 32)

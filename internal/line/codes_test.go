@@ -233,7 +233,7 @@ func TestScoreOf(t *testing.T) {
 	}
 }
 
-func TestScoreOf_MoreSignsNeverScoreLess(t *testing.T) {
+func TestHazard08_MoreSignsNeverScoreLess(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		some := line.Signs(rapid.IntRange(0, 1<<12-1).Draw(t, "signs"))

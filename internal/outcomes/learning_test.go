@@ -115,7 +115,7 @@ func TestCurve_WatchesFromTheLearningSignalOn(t *testing.T) {
 	require.Equal(t, "learning.read.not-yet", c.Reading()[0].Key)
 }
 
-func TestCurve_SaysNothingOfFewerThanTenTrials(t *testing.T) {
+func TestHazard06_ACurveSaysNothingOfFewerThanTenTrials(t *testing.T) {
 	t.Parallel()
 	s := standard(t, usual)
 	require.False(t, s.Curve(trials("ooooooooo"), outcomes.PerOccasion).Tells())

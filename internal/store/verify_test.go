@@ -310,7 +310,7 @@ func (d damage) attempt(act string) bool {
 
 // A place of the record is spoilt a thousand times, past the triggers, with a
 // database tool; each time verify names the table or the entry.
-func TestVerify_FindsEveryDamage(t *testing.T) {
+func TestHazard10_VerifyFindsEveryDamage(t *testing.T) {
 	t.Parallel()
 	path, w := toldFile(t)
 	whole := w.kept(path)
