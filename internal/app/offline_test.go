@@ -18,6 +18,8 @@ func TestTakeAlong_GivesEachBedsidePageAsItIsByItself(t *testing.T) {
 	t.Parallel()
 	s := newScene(t)
 	nurse := s.client(t, account.Nurse)
+	status, _ := post(t, nurse, s.server.URL+"/greeting", nil) // only the first sign-in shows what to know
+	require.Equal(t, http.StatusSeeOther, status)
 	var pages []struct{ Path, HTML string }
 	require.NoError(t, json.Unmarshal([]byte(body(t, nurse, s.server.URL+"/wards/alder/take-along")), &pages))
 	html := map[string]string{}

@@ -72,7 +72,8 @@ func newHospital(t *testing.T) *hospital {
 	base, err := url.Parse(s.server.URL)
 	require.NoError(t, err)
 	for _, role := range account.Roles {
-		h.cookies[role] = s.client(t, role).Jar.Cookies(base)[0]
+		cookies := s.client(t, role).Jar.Cookies(base)
+		h.cookies[role] = cookies[slices.IndexFunc(cookies, func(c *http.Cookie) bool { return c.Name == "dwellbook" })]
 	}
 	for name, value := range s.values {
 		h.values[name] = []string{value, value, value, "none"}

@@ -28,7 +28,7 @@ func (p Access) table(ctx context.Context) TableData {
 			who = words.Say(ctx, "access.nobody")
 		}
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
-			{Text: words.Speaker{Zone: p.House.Zone}.Stamp(line.MinuteOf(o.At))}, {Text: who}, {Text: roleText(ctx, o.Who.Role)},
+			{Text: stamp(ctx, p.House, line.MinuteOf(o.At))}, {Text: who}, {Text: roleText(ctx, o.Who.Role)},
 			p.patient(ctx, o), p.opened(ctx, o),
 		}})
 	}

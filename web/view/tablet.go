@@ -31,7 +31,7 @@ func (p Tablets) table(ctx context.Context) TableData {
 		}
 		t.Rows = append(t.Rows, TableRow{Cells: []Cell{
 			{Text: name}, {Text: p.House.People[line.ID(tablet.Author)].Name},
-			{Text: words.Speaker{Zone: p.House.Zone}.Stamp(line.MinuteOf(tablet.At))}, {Body: dropTablet(tablet)},
+			{Text: stamp(ctx, p.House, line.MinuteOf(tablet.At))}, {Body: dropTablet(tablet)},
 		}})
 	}
 	return t
