@@ -101,12 +101,7 @@ func drawHistory(t *rapid.T, gone, vague bool) *history {
 	h.add(line.Mark{Kind: line.KindAdmission, At: h.start, Ward: pick(t, "ward", wardA, wardB, wardC)})
 	for range rapid.IntRange(0, 3).Draw(t, "moves") {
 		kind := pick(t, "move", line.KindTransfer, line.KindTransfer, line.KindDischarge, line.KindAdmission)
-		m := line.Mark{Kind: kind, At: h.near("moved"), Ward: pick(t, "to", wardA, wardB, wardC)}
-		// Of two moves in one minute definitions.md does not say which ward a look
-		// or a removal in that minute belongs to, and engine and walk differ.
-		if !slices.ContainsFunc(h.marks, func(o line.Mark) bool { return o.At == m.At }) {
-			h.add(m)
-		}
+		h.add(line.Mark{Kind: kind, At: h.near("moved"), Ward: pick(t, "to", wardA, wardB, wardC)})
 	}
 	for i := range rapid.IntRange(1, 3).Draw(t, "lines") {
 		h.line(line.Key(101+i), gone, vague)

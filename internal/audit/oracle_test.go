@@ -293,11 +293,6 @@ func TestReviewOverdue_AgreesWithAMinuteByMinuteWalk(t *testing.T) {
 			bounds[w] = boundaries(w, h.start, h.start+generatedSpan)
 		}
 		for _, l := range a.History.Lines {
-			// In one minute the order recorded decides whether a line came out before
-			// or after its patient moved; the walk knows no order within a minute.
-			if l.Removal != nil && slices.ContainsFunc(a.History.Stays, func(s line.Stay) bool { return s.From == l.Removal.At }) {
-				continue
-			}
 			o := &oracle{history: &a.History, line: l, at: at, bounds: bounds, used: map[int]bool{}, looks: slices.Clone(l.Reviews)}
 			if l.Removal != nil && !l.Gone() {
 				o.looks = append(o.looks, *l.Removal)

@@ -117,8 +117,11 @@ func (s *scene) clockRun(l *line.Line, in pace, ls looks) bool {
 	for {
 		due, p, ok := s.dueBy(reviewOverdue, func(*Policy) (line.Minute, bool) { return max(in.From, last.Add(in.every)), true })
 		k := ls.from(last + 1)
+		for k < len(ls) && ls[k].at == in.Until && ls[k].by != ByRemoval {
+			k++ // in the minute in which the stretch ends only a removal still counts in it
+		}
 		var next *look
-		if k < len(ls) && (ls[k].at < in.Until || ls[k].by == ByRemoval && ls[k].at == in.Until) {
+		if k < len(ls) && ls[k].at <= in.Until {
 			next = &ls[k]
 		}
 		inTime := next != nil && ok && next.at < due
