@@ -174,14 +174,14 @@ func (b Became) group(g *outcomes.Group) becameJSON {
 		Survival: []survivalJSON{}, EndedBy: []endedJSON{}, Rates: []rateJSON{}, Failing: b.rate("failure", g.Rate(outcomes.FailureReasons()...)),
 	}
 	for _, hours := range b.hours {
-		p := g.Survival.At(hours * 60)
+		p := g.Survival.At(hours)
 		j.Survival = append(j.Survival, survivalJSON{number(hours), p.AtRisk, estimate(p.Estimate, p.Interval(b.transform, outcomes.Confidence))})
 	}
 	median, i := g.Survival.Median(b.transform, outcomes.Confidence)
-	j.Median = estimate(median/60, stats.Interval{Lower: i.Lower / 60, Upper: i.Upper / 60})
+	j.Median = estimate(median, i)
 	for _, reason := range outcomes.Ends {
 		for _, hours := range b.hours {
-			s := g.Incidence.At(stats.Ending(reason), hours*60)
+			s := g.Incidence.At(stats.Ending(reason), hours)
 			j.EndedBy = append(j.EndedBy, endedJSON{reason.String(), number(hours), estimate(s.Estimate, s.Interval(b.transform, outcomes.Confidence))})
 		}
 		j.Rates = append(j.Rates, b.rate(reason.String(), g.Rate(reason)))
@@ -236,7 +236,7 @@ func (b Became) Table(w io.Writer) error {
 		fmt.Fprintf(t, "%s\t%d\t%d\t%.1f\t%s\t%s", b.name(g), g.Lines, g.Failed, outcomes.DaysOf(g.Dwell), b.half(g),
 			figure(rate.Estimate(), rate.Interval(outcomes.Confidence), 1, ""))
 		for _, h := range b.hours {
-			p := g.Survival.At(h * 60)
+			p := g.Survival.At(h)
 			fmt.Fprintf(t, "\t%s of %d", figure(p.Estimate, p.Interval(b.transform, outcomes.Confidence), 100, " %"), p.AtRisk)
 		}
 		fmt.Fprintln(t)
@@ -259,7 +259,7 @@ func (b Became) half(g *outcomes.Group) string {
 	if math.IsInf(median, 1) {
 		return "not reached"
 	}
-	return figure(median, i, 1./60, " h")
+	return figure(median, i, 1, " h")
 }
 
 // figure is an estimate with its interval, as far as there are such.

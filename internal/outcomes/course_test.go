@@ -142,7 +142,7 @@ func TestFollow_EveryLinePlacedWasInSitu(t *testing.T) {
 			require.Equal(t, p.Dwell, s.Dwell, "rates do not depend on the cohort")
 			require.Equal(t, p.Ended, s.Ended)
 			for _, hours := range []float64{1, 24, 72} {
-				require.LessOrEqual(t, p.Cohort.AtRisk(hours*60), s.Cohort.AtRisk(hours*60))
+				require.LessOrEqual(t, p.Cohort.AtRisk(hours), s.Cohort.AtRisk(hours))
 			}
 		}
 	})

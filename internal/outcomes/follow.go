@@ -47,7 +47,7 @@ var failures = func() (list []stats.Ending) {
 	return list
 }()
 
-// follow is a line as an episode in minutes of dwell; ok is false for one that
+// follow is a line as an episode in hours of dwell; ok is false for one that
 // is not of the cohort. A line that is in at the end of the period, or was
 // found gone, is censored when it was last known to be in.
 func (m Members) follow(c line.Course, period line.Stretch) (e stats.Episode, ok bool) {
@@ -59,16 +59,16 @@ func (m Members) follow(c line.Course, period line.Stretch) (e stats.Episode, ok
 		if exit <= period.From {
 			return e, false
 		}
-		e.Entry = minutes(c.Placed, period.From)
+		e.Entry = hours(c.Placed, period.From)
 	}
-	e.Exit = minutes(c.Placed, exit)
+	e.Exit = hours(c.Placed, exit)
 	if c.Out < period.Until && c.Reason != line.FoundGone {
 		e.Ending = stats.Ending(c.Reason)
 	}
 	return e, true
 }
 
-func minutes(from, until line.Minute) float64 { return float64(until - from) }
+func hours(from, until line.Minute) float64 { return until.Sub(from).Hours() }
 
 // dwellIn is the part of a line's dwell inside the period, to the minute.
 func dwellIn(c line.Course, period line.Stretch) time.Duration {

@@ -96,11 +96,11 @@ func TestFollow_TakesALineAsFarAsThePeriodGoes(t *testing.T) {
 				answer := follow(t, []line.Course{c.course}, outcomes.Asked{Period: period, Members: members})
 				got := unseen
 				for _, g := range answer.Groups {
-					got = seen{g.Lines, g.Failed, 0, g.Survival.End(), outcomes.DaysOf(g.Dwell), g.Ended[c.course.Reason]}
-					require.Equal(t, want.lines == 1 && want.enters < want.exits, g.Cohort.AtRisk(want.enters+1) == 1, "at risk once it entered")
-					require.Zero(t, g.Cohort.AtRisk(want.exits+1), "and no longer once it left")
+					got = seen{g.Lines, g.Failed, 0, g.Survival.End() * 60, outcomes.DaysOf(g.Dwell), g.Ended[c.course.Reason]}
+					require.Equal(t, want.lines == 1 && want.enters < want.exits, g.Cohort.AtRisk((want.enters+1)/60) == 1, "at risk once it entered")
+					require.Zero(t, g.Cohort.AtRisk((want.exits+1)/60), "and no longer once it left")
 					if want.enters > 0 {
-						require.Zero(t, g.Cohort.AtRisk(want.enters), "nor before it entered")
+						require.Zero(t, g.Cohort.AtRisk(want.enters/60), "nor before it entered")
 						got.enters = want.enters
 					}
 				}
@@ -129,7 +129,7 @@ func TestFollow_CountsAsFailuresTheReasonsThatAre(t *testing.T) {
 		require.Equal(t, want, g.Rate(outcomes.FailureReasons()...).Events, reason)
 		require.Equal(t, reason != line.FoundGone, g.Ended[reason] == 1, reason)
 		// What failed steps the curve down; every other end but found gone competes.
-		require.Equal(t, 1-float64(want), g.Survival.At(1440).Estimate, reason)
+		require.Equal(t, 1-float64(want), g.Survival.At(24).Estimate, reason)
 		if reason != line.FoundGone {
 			require.Equal(t, 1., g.Incidence.At(stats.Ending(reason), 1440).Estimate, reason)
 		}
@@ -208,7 +208,7 @@ func TestParse_ReadsWhatItWrites(t *testing.T) {
 // per 1000 days.
 func TestFollow_AgreesWithAHandWorkedWard(t *testing.T) {
 	t.Parallel()
-	const h = 60
+	const h = 60 // minutes
 	courses := []line.Course{
 		lay(opens, opens+10*h, line.Phlebitis), lay(11_000, 11_000+20*h, line.NotNeeded), lay(12_000, 12_000+30*h, line.Occlusion),
 		lay(13_000, 13_000+30*h, line.Occlusion), lay(closes-40*h, line.Far, 0), lay(opens-45*h, opens+5*h, line.Discharged),
@@ -217,17 +217,17 @@ func TestFollow_AgreesWithAHandWorkedWard(t *testing.T) {
 	require.Equal(t, 5, g.Lines)
 	require.Equal(t, 3, g.Failed)
 	for hours, want := range map[float64]float64{0: 1, 9.99: 1, 10: 0.8, 29.9: 0.8, 30: 4. / 15, 40: 4. / 15} {
-		require.InDelta(t, want, g.Survival.At(hours*h).Estimate, 1e-15, "at %v h", hours)
+		require.InDelta(t, want, g.Survival.At(hours).Estimate, 1e-15, "at %v h", hours)
 	}
-	require.True(t, math.IsNaN(g.Survival.At(40.1*h).Estimate), "nobody was followed so far")
-	require.InDelta(t, 4./15*math.Sqrt(43./60), g.Survival.At(30*h).SE, 1e-15)
-	require.Equal(t, 3, g.Survival.At(30*h).AtRisk)
+	require.True(t, math.IsNaN(g.Survival.At(40.1).Estimate), "nobody was followed so far")
+	require.InDelta(t, 4./15*math.Sqrt(43./60), g.Survival.At(30).SE, 1e-15)
+	require.Equal(t, 3, g.Survival.At(30).AtRisk)
 	median, _ := g.Survival.Median(stats.LogLog, outcomes.Confidence)
-	require.Equal(t, 30., median/h)
+	require.Equal(t, 30., median)
 	for reason, want := range map[line.Reason]float64{line.Phlebitis: 0.2, line.NotNeeded: 0.2, line.Occlusion: 0.4, line.Discharged: 0, line.Leak: 0} {
-		require.InDelta(t, want, g.Incidence.At(stats.Ending(reason), 30*h).Estimate, 1e-15, reason)
+		require.InDelta(t, want, g.Incidence.At(stats.Ending(reason), 30).Estimate, 1e-15, reason)
 	}
-	require.InDelta(t, 0.2, g.Incidence.EventFree(30*h), 1e-15)
+	require.InDelta(t, 0.2, g.Incidence.EventFree(30), 1e-15)
 	require.Equal(t, 135*time.Hour, g.Dwell)
 	rate := g.Rate(outcomes.FailureReasons()...)
 	require.Equal(t, 3, rate.Events)
@@ -236,7 +236,7 @@ func TestFollow_AgreesWithAHandWorkedWard(t *testing.T) {
 
 	in := follow(t, courses, outcomes.Asked{Period: period, Members: outcomes.InSitu}).Groups[0]
 	require.Equal(t, 6, in.Lines)
-	require.Equal(t, 0, in.Cohort.AtRisk(45*h), "watched from 45 h of dwell on, so not yet at risk in that minute")
-	require.Equal(t, 1, in.Cohort.AtRisk(50*h))
+	require.Equal(t, 0, in.Cohort.AtRisk(45), "watched from 45 h of dwell on, so not yet at risk in that minute")
+	require.Equal(t, 1, in.Cohort.AtRisk(50))
 	require.Equal(t, rate, in.Rate(outcomes.FailureReasons()...), "rates do not depend on the cohort")
 }

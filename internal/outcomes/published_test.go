@@ -120,7 +120,7 @@ func TestFollow_SurvivalIsThatOfTheReference(t *testing.T) {
 			require.Equal(t, want.Events, g.Failed, g.ID)
 			require.NotEmpty(t, want.AtTimes)
 			for _, at := range want.AtTimes {
-				p := g.Survival.At(at.Time * 60)
+				p := g.Survival.At(at.Time)
 				require.Equal(t, at.AtRisk, p.AtRisk)
 				r.agree(at.Surv, p.Estimate, g.ID)
 				for scale, e := range map[stats.Transform]ends{
@@ -135,13 +135,13 @@ func TestFollow_SurvivalIsThatOfTheReference(t *testing.T) {
 				transform, err := stats.ParseTransform(scale)
 				require.NoError(t, err)
 				median, i := g.Survival.Median(transform, outcomes.Confidence)
-				r.agree(want.Median, median/60, g.ID, scale)
-				r.agree(want.Lower, i.Lower/60, g.ID, scale)
-				r.agree(want.Upper, i.Upper/60, g.ID, scale)
+				r.agree(want.Median, median, g.ID, scale)
+				r.agree(want.Lower, i.Lower, g.ID, scale)
+				r.agree(want.Upper, i.Upper, g.ID, scale)
 			}
-			mean, se := g.Survival.RestrictedMean(want.RMST.Tau * 60)
-			r.agree(&want.RMST.RMST, mean/60, g.ID)
-			r.agree(&want.RMST.SE, se/60, g.ID)
+			mean, se := g.Survival.RestrictedMean(want.RMST.Tau)
+			r.agree(&want.RMST.RMST, mean, g.ID)
+			r.agree(&want.RMST.SE, se, g.ID)
 		}
 	}
 }
@@ -207,7 +207,7 @@ func TestFollow_IncidenceIsThatOfTheReference(t *testing.T) {
 			want, ok := want[theirs(g)]
 			require.True(t, ok, g.ID)
 			for _, p := range want.Cause1 {
-				s := g.Incidence.At(stats.Ending(line.Phlebitis), p.Time*60)
+				s := g.Incidence.At(stats.Ending(line.Phlebitis), p.Time)
 				i := s.Interval(stats.LogLog, outcomes.Confidence)
 				r.agree(p.CIF, s.Estimate, g.ID, p.Time)
 				r.agree(p.SE, s.SE, g.ID, p.Time)
@@ -218,7 +218,7 @@ func TestFollow_IncidenceIsThatOfTheReference(t *testing.T) {
 				r.agree(p.CIF, incidence(g, p.Time, func(e line.Reason) bool { return e != line.Phlebitis }), g.ID, p.Time)
 			}
 			for _, p := range want.EventFree {
-				r.agree(&p.Surv, g.Incidence.EventFree(p.Time*60), g.ID, p.Time)
+				r.agree(&p.Surv, g.Incidence.EventFree(p.Time), g.ID, p.Time)
 			}
 		}
 	}
@@ -234,7 +234,7 @@ func TestFollow_IncidenceIsThatOfTheReference(t *testing.T) {
 func incidence(g *outcomes.Group, hours float64, of func(line.Reason) bool) (sum float64) {
 	for _, reason := range outcomes.Ends {
 		if of(reason) {
-			sum += g.Incidence.At(stats.Ending(reason), hours*60).Estimate
+			sum += g.Incidence.At(stats.Ending(reason), hours).Estimate
 		}
 	}
 	return sum

@@ -106,8 +106,7 @@ func commonLevel(told []Group) (l level, ok bool) {
 	if l.median {
 		return l, true
 	}
-	for _, hours := range []float64{96, 72, 48, 24} {
-		l.at = hours * 60
+	for _, l.at = range []float64{96, 72, 48, 24} {
 		if !slices.ContainsFunc(told, func(g Group) bool { return g.Survival.At(l.at).AtRisk < fewFailures }) {
 			return l, true
 		}
@@ -148,14 +147,14 @@ func (l level) wide(g *Group) bool {
 func (l level) tell(key string, g *Group) line.Message {
 	v, i := l.value(g)
 	return line.Say(key+l.suffix(), "group", g.Label, "value", l.shown(v), "interval", between(i, l.shown), "n", g.Lines,
-		"hours", line.Hours(l.at/60))
+		"hours", line.Hours(l.at))
 }
 
 func (l level) tellBoth(first, last *Group) line.Message {
 	x, _ := l.value(first)
 	y, _ := l.value(last)
 	return line.Say("outcomes.read.both"+l.suffix(), "first", first.Label, "last", last.Label,
-		"x", l.shown(x), "y", l.shown(y), "hours", line.Hours(l.at/60))
+		"x", l.shown(x), "y", l.shown(y), "hours", line.Hours(l.at))
 }
 
 func (l level) suffix() string {
@@ -183,7 +182,7 @@ func between(i stats.Interval, shown func(float64) any) line.Message {
 
 func (l level) shown(v float64) any {
 	if l.median {
-		return line.Hours(v / 60)
+		return line.Hours(v)
 	}
 	return line.Share(v)
 }

@@ -15,7 +15,7 @@ func (g *Group) ReadCauses(hours float64) []line.Message {
 	}
 	most, share, without := line.Reason(0), stats.Share{}, 0.0
 	for _, r := range Ends {
-		at := g.Incidence.At(stats.Ending(r), hours*60)
+		at := g.Incidence.At(stats.Ending(r), hours)
 		switch {
 		case math.IsNaN(at.Estimate):
 			return []line.Message{line.Say("outcomes.read.causes-early", "hours", line.Hours(hours))}

@@ -133,3 +133,14 @@ func (c *Cohort) endedAt(k int, as []Ending) int {
 	}
 	return n
 }
+
+// FollowedBy is the last exit up to which at least n are at risk; 0 where they
+// never are.
+func (c *Cohort) FollowedBy(n int) float64 {
+	for k, t := range slices.Backward(c.times) {
+		if c.atRisk[k] >= n {
+			return t
+		}
+	}
+	return 0
+}

@@ -47,12 +47,8 @@ func CausesFigure(ctx context.Context, g *outcomes.Group, when string) ChartFigu
 	draw.Layers = append(layersOf(ctx, g, ends[:failures], hours, mostFailures, "outcomespage.other-failures"),
 		layersOf(ctx, g, ends[failures:], hours, mostOthers, "outcomespage.other-ends")...)
 	still := chart.Layer{Name: words.Say(ctx, "outcomespage.still-in"), Blank: true}
-	for k := range hours {
-		sum := 0.0
-		for _, l := range draw.Layers {
-			sum += l.Shares[k]
-		}
-		still.Shares = append(still.Shares, max(0, 1-sum))
+	for _, h := range hours {
+		still.Shares = append(still.Shares, g.Incidence.EventFree(h))
 	}
 	draw.Layers = append(draw.Layers, still)
 	if len(hours) > 1 && len(ends) > 0 {
@@ -81,7 +77,7 @@ func layersOf(ctx context.Context, g *outcomes.Group, ends []line.Reason, hours 
 
 // drawnAt is every hour up to where the curves are known, or drawn at most.
 func drawnAt(g *outcomes.Group) (hours []float64) {
-	for h := 0.0; h <= drawnHours && !math.IsNaN(g.Incidence.At(1, h*60).Estimate); h++ {
+	for h := 0.0; h <= drawnHours && !math.IsNaN(g.Incidence.At(1, h).Estimate); h++ {
 		hours = append(hours, h)
 	}
 	return hours
@@ -90,7 +86,7 @@ func drawnAt(g *outcomes.Group) (hours []float64) {
 func sharesOf(g *outcomes.Group, r line.Reason, hours []float64) []float64 {
 	shares := make([]float64, len(hours))
 	for i, h := range hours {
-		shares[i] = g.Incidence.At(stats.Ending(r), h*60).Estimate
+		shares[i] = g.Incidence.At(stats.Ending(r), h).Estimate
 	}
 	return shares
 }
@@ -101,7 +97,7 @@ func endsBySize(g *outcomes.Group, hours float64) []line.Reason {
 	var ends []line.Reason
 	size := map[line.Reason]float64{}
 	for _, r := range outcomes.Ends {
-		if size[r] = g.Incidence.At(stats.Ending(r), hours*60).Estimate; size[r] > 0 {
+		if size[r] = g.Incidence.At(stats.Ending(r), hours).Estimate; size[r] > 0 {
 			ends = append(ends, r)
 		}
 	}
@@ -120,7 +116,7 @@ func endsBySize(g *outcomes.Group, hours float64) []line.Reason {
 func causeRow(ctx context.Context, g *outcomes.Group, r line.Reason) []any {
 	row := []any{capital(words.Say(ctx, r.Word())), g.Ended[r]}
 	for _, h := range []float64{24, readAt, 96} {
-		s := g.Incidence.At(stats.Ending(r), h*60)
+		s := g.Incidence.At(stats.Ending(r), h)
 		row = append(row, line.Share(s.Estimate))
 		if h == readAt {
 			i := s.Interval(stats.LogLog, outcomes.Confidence)

@@ -57,7 +57,7 @@ func (c Cause) rate(g *outcomes.Group) stats.Rate { return g.Rate(c.Reasons()...
 type wardRates struct {
 	groups []outcomes.Group
 	rates  []stats.Rate
-	all    stats.Rate
+	all    float64 // all events over all exposure; NaN without exposure
 }
 
 func ratesOf(wards *outcomes.Courses, cause Cause) wardRates {
@@ -66,10 +66,9 @@ func ratesOf(wards *outcomes.Courses, cause Cause) wardRates {
 		return cmp.Compare(cause.rate(&b).Estimate(), cause.rate(&a).Estimate())
 	})
 	for i := range w.groups {
-		r := cause.rate(&w.groups[i])
-		w.rates = append(w.rates, r)
-		w.all.Events, w.all.Exposure = w.all.Events+r.Events, w.all.Exposure+r.Exposure
+		w.rates = append(w.rates, cause.rate(&w.groups[i]))
 	}
+	w.all = stats.PooledRate(w.rates)
 	return w
 }
 
@@ -86,8 +85,8 @@ func RatesFigure(ctx context.Context, wards *outcomes.Courses, cause Cause, when
 		About: f.about(ctx, when),
 		Axis:  chart.Axis{Label: words.Say(ctx, "outcomespage.per-1000"), Decimal: words.DecimalMark(ctx)},
 	}
-	if w.all.Events > 0 {
-		draw.Reference = chart.Line{Name: words.Say(ctx, "outcomespage.all-wards", "rate", line.Number(w.all.Estimate())), At: w.all.Estimate()}
+	if w.all > 0 {
+		draw.Reference = chart.Line{Name: words.Say(ctx, "outcomespage.all-wards", "rate", line.Number(w.all)), At: w.all}
 	}
 	for i := range w.groups {
 		r := w.rates[i]

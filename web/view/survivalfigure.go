@@ -3,7 +3,6 @@ package view
 import (
 	"context"
 	"slices"
-	"sort"
 
 	"dwellbook/internal/line"
 	"dwellbook/internal/outcomes"
@@ -83,42 +82,36 @@ func groupLabel(ctx context.Context, g *outcomes.Group) string {
 
 func survivalRow(ctx context.Context, g *outcomes.Group) []any {
 	median, i := g.Survival.Median(stats.LogLog, outcomes.Confidence)
-	row := []any{groupLabel(ctx, g), g.Lines, g.Failed, line.Hours(median / 60), line.Hours(i.Lower / 60), line.Hours(i.Upper / 60)}
+	row := []any{groupLabel(ctx, g), g.Lines, g.Failed, line.Hours(median), line.Hours(i.Lower), line.Hours(i.Upper)}
 	for _, hours := range []float64{24, 72} {
-		p := g.Survival.At(hours * 60)
+		p := g.Survival.At(hours)
 		at := p.Interval(stats.LogLog, outcomes.Confidence)
 		row = append(row, line.Share(p.Estimate), line.Share(at.Lower), line.Share(at.Upper), p.AtRisk)
 	}
-	mean, _ := g.Survival.RestrictedMean(96 * 60)
-	return append(row, line.Hours(mean/60))
+	mean, _ := g.Survival.RestrictedMean(96)
+	return append(row, line.Hours(mean))
 }
 
 // curveOf is a group's curve in hours, up to where it is drawn.
 func curveOf(ctx context.Context, g *outcomes.Group) chart.Curve {
 	c := chart.Curve{
 		Name: groupLabel(ctx, g), Steps: []chart.Step{{Share: 1, Low: 1, High: 1}},
-		AtRisk: func(hour float64) int { return g.Survival.At(hour * 60).AtRisk },
+		AtRisk: func(hour float64) int { return g.Survival.At(hour).AtRisk },
 	}
-	until := drawnUntil(g)
+	until := min(drawnHours, g.Cohort.FollowedBy(drawnLines))
 	for _, p := range g.Survival.Steps() {
 		if p.Time > until {
 			break
 		}
 		i := p.Interval(stats.LogLog, outcomes.Confidence)
-		c.Steps = append(c.Steps, chart.Step{Hour: p.Time / 60, Share: p.Estimate, Low: i.Lower, High: i.Upper})
+		c.Steps = append(c.Steps, chart.Step{Hour: p.Time, Share: p.Estimate, Low: i.Lower, High: i.Upper})
 	}
 	end := c.Steps[len(c.Steps)-1]
-	end.Hour = until / 60
+	end.Hour = until
 	c.Steps = append(c.Steps, end)
 	if median, _ := g.Survival.Median(stats.LogLog, outcomes.Confidence); g.Tells() && median <= until {
-		c.Median = median / 60
-		c.Note = words.Say(ctx, "outcomespage.half", "hours", line.Hours(median/60))
+		c.Median = median
+		c.Note = words.Say(ctx, "outcomespage.half", "hours", line.Hours(median))
 	}
 	return c
-}
-
-// drawnUntil is the minute of dwell up to which a group is drawn.
-func drawnUntil(g *outcomes.Group) float64 {
-	most := min(drawnHours*60, g.Survival.End())
-	return float64(sort.Search(int(most), func(minute int) bool { return g.Survival.At(float64(minute+1)).AtRisk < drawnLines }))
 }
