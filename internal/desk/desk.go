@@ -18,6 +18,7 @@ import (
 	"dwellbook/internal/audit"
 	"dwellbook/internal/fault"
 	"dwellbook/internal/line"
+	"dwellbook/internal/outcomes"
 )
 
 // Ledger is the record itself.
@@ -172,10 +173,10 @@ type Desk struct {
 	cases    *caseCache
 	hub      *hub
 	boards   singleflight.Group
-	evidence evidence
+	evidence aged[struct{}, *outcomes.Evidence]
 	mail     mail
 	along    along
-	mixes    caseMixes
+	mixes    aged[outcomes.Unit, *outcomes.CaseMix]
 	unnoted  unnoted
 	hashing  chan struct{}  // holds those who hash a passphrase
 	backups  func() Backups // nil: nobody watches them
